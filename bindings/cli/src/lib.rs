@@ -1,0 +1,1 @@
+//! Nothing here: the program is in main.rs.

@@ -1,0 +1,2 @@
+//! `witnessmark` in a terminal.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Files taken in: what they are, when they were made, whether they are whole, where they are kept.

@@ -1,0 +1,1 @@
+//! What was seen of each zone over time, and what got worse.

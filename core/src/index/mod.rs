@@ -1,0 +1,1 @@
+//! SQLite over the record; derived, rebuildable.

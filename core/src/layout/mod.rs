@@ -1,0 +1,1 @@
+//! How an aircraft is laid out: zones, stops, outlines, overall views.

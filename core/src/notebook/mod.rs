@@ -1,0 +1,1 @@
+//! The one object that a shell holds.

@@ -1,0 +1,1 @@
+//! Handing over: bags that anybody can check.

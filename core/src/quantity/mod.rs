@@ -1,0 +1,5 @@
+//! Exact quantities: rationals, units, and how many digits an uncertainty allows.
+
+mod rational;
+
+pub use rational::Rational;

@@ -1,0 +1,1 @@
+//! Pages, sheets and tables for people.

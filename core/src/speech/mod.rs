@@ -1,0 +1,1 @@
+//! Words spoken or typed, to a draft.

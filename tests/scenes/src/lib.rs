@@ -1,0 +1,1 @@
+//! Draws photographs whose truth is known.
