@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use num_rational::Ratio;
-use num_traits::{CheckedAdd, CheckedDiv, CheckedMul, CheckedSub, Signed, ToPrimitive, Zero};
+use num_traits::{CheckedAdd, CheckedDiv, CheckedMul, CheckedSub, Signed, Zero};
 
 use crate::error::{Error, ErrorKind, Result};
 
@@ -79,7 +79,7 @@ impl Rational {
 
     /// Nearest double, for statistics and drawing only.
     pub fn to_f64(&self) -> f64 {
-        self.0.to_f64().unwrap_or(f64::NAN)
+        self.numerator() as f64 / self.denominator() as f64
     }
 
     /// The decimal form if it ends (`9/4` → `2.25`), else `None`.
