@@ -1,1 +1,5 @@
 //! Photographs that measure and compare.
+
+pub mod progress;
+
+pub use progress::Progress;
