@@ -43,7 +43,8 @@ impl Progress {
 
     /// Called by the work: how far it is, in thousandths of the whole. Never runs backwards.
     pub fn set_done(&self, thousandths: u32) {
-        self.done.fetch_max(thousandths.min(1000), Ordering::Relaxed);
+        self.done
+            .fetch_max(thousandths.min(1000), Ordering::Relaxed);
     }
 
     /// How far the work is, in thousandths of the whole.

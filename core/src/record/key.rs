@@ -1,0 +1,85 @@
+//! Author keys: Ed25519 (RFC 8032), kept as PKCS #8 (RFC 8410) in a file that only its owner reads,
+//! or handed in by a shell as a 32-byte seed.
+
+use std::path::Path;
+
+use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey};
+use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
+
+use super::Digest;
+use crate::error::{Error, ErrorKind, Result};
+use crate::world::{Access, Entropy, Files};
+
+/// Signs entries; a phone's key store or a test may stand behind it.
+pub trait Signer: Send {
+    /// The public key.
+    fn public(&self) -> Digest;
+    /// Ed25519 signature over bytes.
+    fn sign(&self, bytes: &[u8]) -> [u8; 64];
+}
+
+/// A key in memory, wiped when dropped.
+pub struct SeedSigner(SigningKey);
+
+impl SeedSigner {
+    /// From a seed (RFC 8032: the private key's 32 bytes).
+    pub fn from_seed(seed: &[u8; 32]) -> Self {
+        Self(SigningKey::from_bytes(seed))
+    }
+
+    /// A new key from the given randomness.
+    pub fn generate(entropy: &dyn Entropy) -> Result<Self> {
+        let mut seed = [0u8; 32];
+        entropy
+            .fill(&mut seed)
+            .map_err(|error| Error::io(&error, "random numbers"))?;
+        Ok(Self::from_seed(&seed))
+    }
+
+    /// Writes the key as PKCS #8 DER, readable by its owner alone.
+    pub fn save(&self, files: &dyn Files, path: &Path) -> Result<()> {
+        let document = self
+            .0
+            .to_pkcs8_der()
+            .map_err(|_| Error::new(ErrorKind::BadFormat, "the key cannot be written"))?;
+        files
+            .replace(path, document.as_bytes(), Access::Owner)
+            .map_err(|error| Error::io(&error, path.display()))
+    }
+
+    /// Reads a key file; refused if others may read it.
+    pub fn load(files: &dyn Files, path: &Path) -> Result<Self> {
+        let io = |error| Error::io(&error, path.display());
+        if files.readable_by_others(path).map_err(io)? {
+            return Err(Error::new(
+                ErrorKind::Refused,
+                "others on this machine can read the key",
+            )
+            .at(path.display())
+            .hint("chmod 600 on that file, then open again"));
+        }
+        let bytes = files.read(path, 4096).map_err(io)?;
+        SigningKey::from_pkcs8_der(&bytes).map(Self).map_err(|_| {
+            Error::new(ErrorKind::Damaged, "the key file is damaged")
+                .at(path.display())
+                .hint("restore it from where you keep a copy; without it, go on under a new author")
+        })
+    }
+}
+
+impl Signer for SeedSigner {
+    fn public(&self) -> Digest {
+        Digest(self.0.verifying_key().to_bytes())
+    }
+    fn sign(&self, bytes: &[u8]) -> [u8; 64] {
+        self.0.sign(bytes).to_bytes()
+    }
+}
+
+/// Strict verification: small-order keys and non-canonical forms are refused.
+pub fn verify(public: &Digest, bytes: &[u8], signature: &[u8; 64]) -> bool {
+    VerifyingKey::from_bytes(&public.0).is_ok_and(|key| {
+        key.verify_strict(bytes, &Signature::from_bytes(signature))
+            .is_ok()
+    })
+}
