@@ -1,0 +1,354 @@
+//! The life of findings: opened, sighted, treated, closed, joined, split.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::state::{Finding, Sighting, Step, Told, Walkaround};
+use crate::record::kinds::{FindingOpened, Measure, Sighted};
+use crate::record::{Body, Digest};
+
+/// Gathers what is said of findings, in order, and works out each one's life at the end.
+#[derive(Default)]
+pub(super) struct Life {
+    openings: Vec<(Told, FindingOpened)>,
+    sightings: Vec<(Told, Sighted)>,
+    steps: Vec<(Told, Digest, Step)>,
+    concerns: Vec<(Told, Digest, String)>,
+    limits: Vec<(Digest, (String, String, String, String))>,
+    again: Vec<(Digest, String)>,
+    joins: Vec<(Digest, Digest, Digest)>,
+    disputed: Vec<Digest>,
+    /// Sighting line → finding that it was moved to.
+    moved: HashMap<Digest, Digest>,
+    gone: Vec<(Told, Digest)>,
+}
+
+impl Life {
+    pub(super) fn sighted(&mut self, told: &Told, sighted: &Sighted) {
+        self.sightings.push((told.clone(), sighted.clone()));
+    }
+
+    pub(super) fn component_removed(&mut self, told: &Told, component: &Digest) {
+        self.gone.push((told.clone(), *component));
+    }
+
+    fn step(
+        &mut self,
+        told: &Told,
+        finding: Digest,
+        what: &str,
+        words: Vec<Option<String>>,
+        measures: &[Measure],
+    ) {
+        let words = words.into_iter().flatten().collect();
+        let step = Step {
+            told: told.clone(),
+            what: what.into(),
+            words,
+            measures: measures.to_vec(),
+        };
+        self.steps.push((told.clone(), finding, step));
+    }
+
+    pub(super) fn take(&mut self, told: &Told, body: &Body) {
+        match body {
+            Body::FindingOpened(body) => self.openings.push((told.clone(), (**body).clone())),
+            Body::Sighted(body) => self.sighted(told, body),
+            Body::Treated(body) => self.step(
+                told,
+                body.finding,
+                "treated",
+                vec![Some(body.how.clone()), body.by.clone()],
+                &body.measures,
+            ),
+            Body::FindingClosed(body) => {
+                self.step(
+                    told,
+                    body.finding,
+                    "closed",
+                    vec![
+                        Some(body.how.clone()),
+                        body.by.clone(),
+                        body.reference.clone(),
+                    ],
+                    &[],
+                );
+            }
+            Body::FindingReopened(body) => {
+                self.step(told, body.finding, "reopened", vec![body.why.clone()], &[])
+            }
+            Body::Told(body) => self.step(
+                told,
+                body.finding,
+                "told",
+                vec![Some(body.who.clone())],
+                &[],
+            ),
+            Body::Deferred(body) => {
+                self.step(
+                    told,
+                    body.finding,
+                    "deferred",
+                    vec![
+                        Some(body.by.clone()),
+                        Some(body.on.clone()),
+                        Some(body.until.clone()),
+                    ],
+                    &[],
+                );
+            }
+            Body::MaintenanceEntrySeen(body) => self.step(
+                told,
+                body.finding,
+                "maintenance_entry",
+                vec![Some(body.reference.clone())],
+                &[],
+            ),
+            Body::ConcernSet(body) => {
+                self.concerns
+                    .push((told.clone(), body.finding, body.concern.clone()))
+            }
+            Body::LimitSet(body) => {
+                let limit = (
+                    body.quantity.clone(),
+                    body.value.clone(),
+                    body.unit.clone(),
+                    body.source.clone(),
+                );
+                self.limits.push((body.finding, limit));
+            }
+            Body::LookAgainSet(body) => {
+                if let Some(finding) = body.finding {
+                    self.again.push((finding, body.at.clone()));
+                }
+            }
+            Body::FindingJoined(body) => self.joins.push((told.line, body.finding, body.other)),
+            Body::FindingSplit(body) => {
+                if let Some(join) = body.disputes {
+                    self.disputed.push(join);
+                    self.step(told, body.finding, "disputed", vec![], &[]);
+                }
+                if !body.sightings.is_empty() {
+                    for sighting in &body.sightings {
+                        self.moved.insert(*sighting, told.line);
+                    }
+                    if let Some((_, parent)) = self
+                        .openings
+                        .iter()
+                        .find(|(opened, _)| opened.line == body.finding)
+                    {
+                        let mut opened = parent.clone();
+                        opened.part.clone_from(&body.part);
+                        self.openings.push((told.clone(), opened));
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Joined findings are one connected set, named by the earliest opened; a disputed joining is
+    /// not followed.
+    fn groups(&self) -> HashMap<Digest, Digest> {
+        let order: Vec<Digest> = self.openings.iter().map(|(told, _)| told.line).collect();
+        let rank = |id: &Digest| {
+            order
+                .iter()
+                .position(|other| other == id)
+                .unwrap_or(usize::MAX)
+        };
+        let mut root: HashMap<Digest, Digest> = HashMap::new();
+        for id in &order {
+            root.insert(*id, *id);
+        }
+        for (_, sighted) in &self.sightings {
+            root.entry(sighted.finding).or_insert(sighted.finding);
+        }
+        for (line, a, b) in &self.joins {
+            if self.disputed.contains(line) {
+                continue;
+            }
+            let (Some(a), Some(b)) = (root.get(a).copied(), root.get(b).copied()) else {
+                continue;
+            };
+            let keep = if (rank(&a), a) <= (rank(&b), b) { a } else { b };
+            for target in root.values_mut() {
+                if *target == a || *target == b {
+                    *target = keep;
+                }
+            }
+        }
+        root
+    }
+
+    pub(super) fn finish(self, walkarounds: &[Walkaround]) -> Vec<Finding> {
+        let root = self.groups();
+        let resolve = |id: &Digest| root.get(id).copied().unwrap_or(*id);
+        let mut found: BTreeMap<Digest, Finding> = BTreeMap::new();
+        for (told, opened) in &self.openings {
+            let id = resolve(&told.line);
+            let entry = found.entry(id).or_insert_with(|| begin(id, told, opened));
+            if !entry.ids.contains(&told.line) {
+                entry.ids.push(told.line);
+            }
+        }
+        for (told, sighted) in &self.sightings {
+            let id = resolve(self.moved.get(&told.line).unwrap_or(&sighted.finding));
+            // With its opening retracted or not received, a finding lives on by its sightings.
+            let finding = found.entry(id).or_insert_with(|| {
+                let opened = FindingOpened {
+                    zone: String::new(),
+                    condition: "something_odd".into(),
+                    part: None,
+                    component: None,
+                    unsure: Vec::new(),
+                    system: None,
+                    text: None,
+                };
+                begin(id, told, &opened)
+            });
+            let walkaround = sighted
+                .walkaround
+                .and_then(|id| walkarounds.iter().find(|w| w.id == id));
+            finding.sightings.push(Sighting {
+                told: told.clone(),
+                walkaround: sighted.walkaround,
+                result: sighted.result.clone(),
+                why: sighted.why.clone(),
+                basis: sighted.basis.clone(),
+                step: sighted.step.clone(),
+                measures: sighted.measures.clone(),
+                evidence: sighted.evidence.clone(),
+                text: sighted.text.clone(),
+                late: sighted.late,
+                hours: walkaround.and_then(|w| w.hours.clone()),
+                landings: walkaround.and_then(|w| w.landings.clone()),
+                series: 0,
+                overtaken: false,
+            });
+        }
+        for (_, finding, step) in self.steps {
+            if let Some(finding) = found.get_mut(&resolve(&finding)) {
+                finding.steps.push(step);
+            }
+        }
+        for (told, finding, concern) in self.concerns {
+            if let Some(finding) = found.get_mut(&resolve(&finding)) {
+                finding.concerns.insert(told.author.hex(), concern);
+            }
+        }
+        for (finding, limit) in self.limits {
+            if let Some(finding) = found.get_mut(&resolve(&finding)) {
+                finding.limit = Some(limit);
+            }
+        }
+        for (finding, at) in self.again {
+            if let Some(finding) = found.get_mut(&resolve(&finding)) {
+                finding.again = Some(at);
+            }
+        }
+        let mut findings: Vec<Finding> = found.into_values().collect();
+        for finding in &mut findings {
+            settle(finding, &self.gone);
+        }
+        findings.sort_by_key(|finding| (first_seen(finding), finding.id));
+        findings
+    }
+}
+
+/// Order key of the earliest evidence of a finding.
+pub fn first_seen(finding: &Finding) -> i64 {
+    finding
+        .sightings
+        .iter()
+        .filter(|sighting| sighting.result == "present")
+        .map(|sighting| sighting.told.order_us)
+        .chain([finding.opened.order_us])
+        .min()
+        .unwrap_or(finding.opened.order_us)
+}
+
+fn begin(id: Digest, told: &Told, opened: &FindingOpened) -> Finding {
+    Finding {
+        id,
+        ids: vec![id],
+        opened: told.clone(),
+        zone: opened.zone.clone(),
+        condition: opened.condition.clone(),
+        part: opened.part.clone(),
+        unsure: opened.unsure.clone(),
+        text: opened.text.clone(),
+        component: opened.component,
+        sightings: Vec::new(),
+        steps: Vec::new(),
+        concerns: BTreeMap::new(),
+        limit: None,
+        again: None,
+        open: true,
+        closed_how: None,
+    }
+}
+
+/// Orders a finding's life, numbers its series, and finds whether it is open: the last of closed,
+/// reopened and present sighting decides.
+fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
+    let key = |told: &Told| (told.order_us, told.author, told.line);
+    finding.sightings.sort_by_key(|sighting| key(&sighting.told));
+    finding.steps.sort_by_key(|step| key(&step.told));
+    let treatments: Vec<i64> = finding
+        .steps
+        .iter()
+        .filter(|step| step.what == "treated")
+        .map(|step| step.told.order_us)
+        .collect();
+    for sighting in &mut finding.sightings {
+        sighting.series = treatments
+            .iter()
+            .filter(|at| **at <= sighting.told.order_us)
+            .count();
+    }
+    for i in 0..finding.sightings.len() {
+        let later_same = finding.sightings.iter().skip(i + 1).any(|later| {
+            finding.sightings.get(i).is_some_and(|this| {
+                this.walkaround.is_some()
+                    && later.walkaround == this.walkaround
+                    && later.told.author == this.told.author
+                    && later.series == this.series
+            })
+        });
+        if let Some(sighting) = finding.sightings.get_mut(i) {
+            sighting.overtaken = later_same;
+        }
+    }
+    let mut last: Option<(i64, bool, Option<String>)> = None;
+    let mut weigh = |at: i64, open: bool, how: Option<String>| {
+        if last.as_ref().is_none_or(|(before, _, _)| at >= *before) {
+            last = Some((at, open, how));
+        }
+    };
+    let mut moments: Vec<(i64, bool, Option<String>)> = Vec::new();
+    for sighting in &finding.sightings {
+        if sighting.result == "present" {
+            moments.push((sighting.told.order_us, true, None));
+        }
+    }
+    for step in &finding.steps {
+        match step.what.as_str() {
+            "closed" => moments.push((step.told.order_us, false, Some(step.words.join(", ")))),
+            "reopened" => moments.push((step.told.order_us, true, None)),
+            _ => {}
+        }
+    }
+    for (told, component) in gone {
+        if finding.component == Some(*component) {
+            moments.push((told.order_us, false, Some("left with its component".into())));
+        }
+    }
+    moments.sort_by_key(|(at, _, _)| *at);
+    for (at, open, how) in moments {
+        weigh(at, open, how);
+    }
+    if let Some((_, open, how)) = last {
+        finding.open = open;
+        finding.closed_how = how;
+    }
+}
