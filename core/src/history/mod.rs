@@ -2,6 +2,9 @@
 
 pub mod force;
 mod life;
+pub mod significance;
 pub mod state;
+pub mod trend;
+pub mod window;
 
 pub use life::first_seen;

@@ -1,0 +1,434 @@
+//! When a measure may reach a user's own limit: a window, or the reason why there is none.
+//!
+//! A crack grows at a rate that rises with its size, da/dx = b·(a/s)^p: p = 0 is a straight line,
+//! p = 1 exponential growth, and p = m/2 the law of Paris & Erdogan (1963) with m between 2 and 4
+//! for most metals [from memory]. A few early readings cannot tell p, and a straight line through
+//! them reaches the limit too late on every measured path; so size and rate at the last reading
+//! are weighed by their likelihood under every p of a prior range, and the window is read off the
+//! mixture of all. Beyond the readings two things are added that no early reading can tell: p may
+//! change as the crack gets longer (the remaining section carries more), and growth is uneven.
+//! Everything is a sum over a fixed grid: no random numbers, the same input gives the same window.
+//!
+//! The window leaves 2 % on the early side, 8 % on the late side. It never reaches further past
+//! the last reading than [`REACH`] times the time over which there are readings.
+
+/// Probability left before `earliest`.
+pub const TAIL_EARLY: f64 = 0.02;
+/// Probability left after `latest`.
+pub const TAIL_LATE: f64 = 0.08;
+/// No end of a window lies further past the last reading than this many times the observed span.
+pub const REACH: f64 = 4.0;
+
+/// One comparable reading, `y` counted so that larger is worse.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// Where on the axis (hours, landings, days).
+    pub x: f64,
+    /// The value.
+    pub y: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+}
+
+/// How the measure is expected to grow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Law {
+    /// A crack's length: the rate rises with the size.
+    Crack,
+    /// Anything else: a weighted straight line.
+    Line,
+}
+
+/// The window on the axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Window {
+    /// 2 % of the probability lies before.
+    pub earliest: f64,
+    /// 8 % lies after; `None` where the readings leave the late end open.
+    pub latest: Option<f64>,
+    /// Half lies before; `None` beyond the reach.
+    pub middle: Option<f64>,
+    /// Mean exponent p given the readings.
+    pub exponent: f64,
+}
+
+/// What is assumed beyond the readings.
+#[derive(Debug, Clone, Copy)]
+struct Assumptions {
+    /// Mean and standard deviation of the exponent p.
+    exponent: (f64, f64),
+    /// Mean and standard deviation of its change beyond the last reading.
+    steepening: (f64, f64),
+    /// Relative standard deviation of the remaining time from uneven growth.
+    uneven: f64,
+    /// Relative standard deviation of a real path about the law at each reading.
+    wobble: f64,
+}
+
+/// Exponents: m/2 for m from 2 to 4 is 1 to 2, what the widening of the stress with size adds is
+/// about as much again. Chosen beforehand from those ranges, then checked on whole paths left out.
+const CRACK: Assumptions = Assumptions {
+    exponent: (2.0, 1.0),
+    steepening: (0.4, 0.7),
+    uneven: 0.06,
+    wobble: 0.004,
+};
+
+const LINE: Assumptions = Assumptions {
+    exponent: (0.0, 0.0),
+    steepening: (0.0, 0.0),
+    uneven: 0.10,
+    wobble: 0.0,
+};
+
+/// Range of exponents and its step. Below zero: growth that slows down.
+const EXPONENT_LOW: f64 = -1.0;
+const EXPONENT_STEP: f64 = 0.25;
+const EXPONENTS: usize = 29;
+
+/// Nodes and weights of five-point Gauss–Hermite integration over a standard normal variable
+/// (Abramowitz & Stegun table 25.10, rescaled).
+const NORMAL_5: [(f64, f64); 5] = [
+    (-2.856_970_013_872_806, 0.011_257_411_327_720_69),
+    (-1.355_626_179_974_266, 0.222_075_922_005_612_6),
+    (0.0, 0.533_333_333_333_333_3),
+    (1.355_626_179_974_266, 0.222_075_922_005_612_6),
+    (2.856_970_013_872_806, 0.011_257_411_327_720_69),
+];
+
+/// Half width and step, in standard deviations, of the grid over size and rate.
+const GRID_HALF: i32 = 8;
+const GRID_STEP: f64 = 0.5;
+
+/// The window in which `points` reach `limit`, or why there is none.
+///
+/// Points are in order of x, `y` and `limit` counted so that larger is worse.
+pub fn estimate(points: &[Point], limit: f64, law: Law) -> Result<Window, String> {
+    let assumed = match law {
+        Law::Crack => CRACK,
+        Law::Line => LINE,
+    };
+    let usable: Vec<Point> = points
+        .iter()
+        .copied()
+        .filter(|p| p.x.is_finite() && p.y.is_finite() && p.u.is_finite() && p.u >= 0.0)
+        // A crack of no length has not begun; the law starts from one that has.
+        .filter(|p| law == Law::Line || p.y > 0.0)
+        .collect();
+    let (Some(first), Some(last)) = (usable.first(), usable.last()) else {
+        return Err("there is no comparable reading".to_owned());
+    };
+    let mut instants: Vec<f64> = usable.iter().map(|p| p.x).collect();
+    instants.sort_by(f64::total_cmp);
+    instants.dedup();
+    if instants.len() < 3 {
+        return Err(format!(
+            "a window needs at least three comparable readings at different times; there {} {}",
+            if instants.len() == 1 { "is" } else { "are" },
+            instants.len()
+        ));
+    }
+    if !limit.is_finite() {
+        return Err("the limit is not a number".to_owned());
+    }
+    if usable.iter().any(|p| p.y >= limit) {
+        return Err("a reading has already reached the limit".to_owned());
+    }
+    let span = last.x - first.x;
+    let size = match law {
+        Law::Crack => last.y,
+        Law::Line => usable
+            .iter()
+            .map(|p| (limit - p.y).abs())
+            .fold(0.0, f64::max),
+    };
+    if !(span > 0.0 && size > 0.0 && size.is_finite()) {
+        return Err("the readings do not run forward in time".to_owned());
+    }
+    // Everything in units of the span and the present size: no scale of the user's enters below.
+    let shift = if law == Law::Line { last.y } else { 0.0 };
+    let scaled: Vec<Point> = usable
+        .iter()
+        .map(|p| {
+            let y = (p.y - shift) / size;
+            let floor = 1e-6f64.max(assumed.wobble * y.abs());
+            Point {
+                x: (p.x - last.x) / span,
+                y,
+                u: (p.u / size).hypot(floor),
+            }
+        })
+        .collect();
+    let weighed = weigh(&scaled, (limit - shift) / size, law, &assumed);
+    let Some(weighed) = weighed else {
+        return Err("no growth law fits these readings".to_owned());
+    };
+    if weighed.standing > TAIL_LATE {
+        return Err("the readings do not show growth beyond their uncertainty".to_owned());
+    }
+    let earliest = weighed.quantile(TAIL_EARLY);
+    if earliest > REACH {
+        return Err(format!(
+            "the limit lies further ahead than the readings carry (more than {REACH} times the time they cover)"
+        ));
+    }
+    let within = |time: f64| (time <= REACH).then_some(last.x + time * span);
+    Ok(Window {
+        earliest: last.x + earliest * span,
+        latest: within(weighed.quantile(1.0 - TAIL_LATE)),
+        middle: within(weighed.quantile(0.5)),
+        exponent: weighed.exponent,
+    })
+}
+
+/// Remaining times with their weights, shortest first.
+struct Weighed {
+    times: Vec<(f64, f64)>,
+    total: f64,
+    /// Share of the weight on no growth at all.
+    standing: f64,
+    exponent: f64,
+}
+
+impl Weighed {
+    fn quantile(&self, share: f64) -> f64 {
+        let mut seen = 0.0;
+        for (time, weight) in &self.times {
+            seen += weight;
+            if seen >= share * self.total {
+                return *time;
+            }
+        }
+        f64::INFINITY
+    }
+}
+
+/// The best fit of one exponent.
+struct Fit {
+    exponent: f64,
+    prior: f64,
+    size: f64,
+    rate: f64,
+    chi2: f64,
+    /// Lower triangle of the square root of the covariance of (size, rate).
+    root: (f64, f64, f64),
+}
+
+fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Option<Weighed> {
+    let exponents: Vec<(f64, f64)> = match law {
+        Law::Line => vec![(0.0, 1.0)],
+        Law::Crack => (0..EXPONENTS)
+            .map(|step| {
+                let p = EXPONENT_LOW + EXPONENT_STEP * step as f64;
+                let off = (p - assumed.exponent.0) / assumed.exponent.1;
+                (p, (-0.5 * off * off).exp())
+            })
+            .collect(),
+    };
+    let fits: Vec<Fit> = exponents
+        .iter()
+        .filter_map(|&(p, prior)| fit(points, p, prior, law))
+        .collect();
+    let best = fits.iter().map(|f| f.chi2).fold(f64::INFINITY, f64::min);
+    // Readings that scatter more than their uncertainties say are taken at their scatter
+    // (Birge's ratio, [from memory] Phys. Rev. 40:207, 1932); never the other way round.
+    let degrees = points.len() as f64 - if law == Law::Crack { 3.0 } else { 2.0 };
+    let birge = if degrees >= 1.0 {
+        (best / degrees).max(1.0)
+    } else {
+        1.0
+    };
+    let mut times = Vec::new();
+    let (mut total, mut standing, mut exponent) = (0.0, 0.0, 0.0);
+    for fit in &fits {
+        let (l11, l21, l22) = fit.root;
+        let cell = fit.prior * l11 * l22;
+        for i in -GRID_HALF..=GRID_HALF {
+            for j in -GRID_HALF..=GRID_HALF {
+                let z1 = f64::from(i) * GRID_STEP * birge.sqrt();
+                let z2 = f64::from(j) * GRID_STEP * birge.sqrt();
+                let size = fit.size + l11 * z1;
+                let rate = fit.rate + l21 * z1 + l22 * z2;
+                let chi2 = misfit(points, size, rate, fit.exponent, law);
+                let weight = cell * (-0.5 * (chi2 - best) / birge).exp();
+                if !(weight > 1e-12 * cell) {
+                    continue;
+                }
+                total += weight;
+                exponent += weight * fit.exponent;
+                if rate <= 0.0 {
+                    standing += weight;
+                    continue;
+                }
+                push_times(
+                    &mut times,
+                    weight,
+                    (size, rate, fit.exponent),
+                    limit,
+                    law,
+                    assumed,
+                );
+            }
+        }
+    }
+    if !(total > 0.0 && total.is_finite()) {
+        return None;
+    }
+    times.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Some(Weighed {
+        times,
+        total,
+        standing: standing / total,
+        exponent: exponent / total,
+    })
+}
+
+/// Adds the remaining times of one (size, rate, exponent), spread over what may change beyond the
+/// readings.
+fn push_times(
+    times: &mut Vec<(f64, f64)>,
+    weight: f64,
+    (size, rate, exponent): (f64, f64, f64),
+    limit: f64,
+    law: Law,
+    assumed: &Assumptions,
+) {
+    if law == Law::Line || size >= limit {
+        let time = (limit - size) / rate;
+        for (z, share) in NORMAL_5 {
+            times.push((time * (assumed.uneven * z).exp(), weight * share));
+        }
+        return;
+    }
+    for (z, share) in NORMAL_5 {
+        let later = exponent + assumed.steepening.0 + assumed.steepening.1 * z;
+        let time = size / rate * power_integral(limit / size, later);
+        for (z, part) in NORMAL_5 {
+            times.push((time * (assumed.uneven * z).exp(), weight * share * part));
+        }
+    }
+}
+
+/// ∫₁^ratio r^(−p) dr.
+fn power_integral(ratio: f64, p: f64) -> f64 {
+    let q = 1.0 - p;
+    if q.abs() < 1e-9 {
+        ratio.ln()
+    } else {
+        (q * ratio.ln()).exp_m1() / q
+    }
+}
+
+/// Size at `x` (the last reading is at 0) of a path with `size` and `rate` there.
+fn path(x: f64, size: f64, rate: f64, p: f64, law: Law) -> f64 {
+    if law == Law::Line {
+        return size + rate * x;
+    }
+    if size <= 0.0 {
+        return f64::NAN;
+    }
+    let relative = rate / size * x;
+    let q = 1.0 - p;
+    if q.abs() < 1e-9 {
+        return size * relative.exp();
+    }
+    let base = 1.0 + q * relative;
+    if base > 0.0 {
+        size * base.powf(1.0 / q)
+    } else if q > 0.0 {
+        0.0
+    } else {
+        f64::INFINITY
+    }
+}
+
+fn misfit(points: &[Point], size: f64, rate: f64, p: f64, law: Law) -> f64 {
+    points
+        .iter()
+        .map(|point| ((point.y - path(point.x, size, rate, p, law)) / point.u).powi(2))
+        .sum()
+}
+
+/// Least squares for size and rate at the last reading by damped Gauss–Newton.
+fn fit(points: &[Point], p: f64, prior: f64, law: Law) -> Option<Fit> {
+    let line =
+        super::trend::weighted_line(&points.iter().map(|q| (q.x, q.y, q.u)).collect::<Vec<_>>())?;
+    let mut size = line.intercept;
+    if law == Law::Crack && size <= 0.0 {
+        size = points.last()?.y;
+    }
+    let mut rate = line.slope;
+    let mut chi2 = misfit(points, size, rate, p, law);
+    if !chi2.is_finite() {
+        rate = 0.0;
+        chi2 = misfit(points, size, rate, p, law);
+    }
+    for _ in 0..40 {
+        let (a, g) = normal_equations(points, size, rate, p, law)?;
+        let (step_size, step_rate) = solve(a, g)?;
+        let mut damp = 1.0;
+        let mut moved = false;
+        while damp > 1e-6 {
+            let next = (size + damp * step_size, rate + damp * step_rate);
+            let next_chi2 = misfit(points, next.0, next.1, p, law);
+            if next_chi2 < chi2 {
+                moved = chi2 - next_chi2 > 1e-9 * (1.0 + chi2);
+                (size, rate, chi2) = (next.0, next.1, next_chi2);
+                break;
+            }
+            damp /= 2.0;
+        }
+        if !moved {
+            break;
+        }
+    }
+    let (a, _) = normal_equations(points, size, rate, p, law)?;
+    let det = a.0 * a.2 - a.1 * a.1;
+    // Covariance is the inverse of ((a0 a1)(a1 a2)).
+    let l11 = (a.2 / det).sqrt();
+    let l21 = -a.1 / det / l11;
+    let l22 = (a.0 / det - l21 * l21).max(0.0).sqrt();
+    (chi2.is_finite() && l11.is_finite() && l21.is_finite() && l22 > 0.0 && l22.is_finite())
+        .then_some(Fit {
+            exponent: p,
+            prior,
+            size,
+            rate,
+            chi2,
+            root: (l11, l21, l22),
+        })
+}
+
+type Symmetric = (f64, f64, f64);
+
+/// JᵀJ and Jᵀr with derivatives by central differences.
+fn normal_equations(
+    points: &[Point],
+    size: f64,
+    rate: f64,
+    p: f64,
+    law: Law,
+) -> Option<(Symmetric, (f64, f64))> {
+    let h = 1e-6;
+    let (mut a, mut g) = ((0.0, 0.0, 0.0), (0.0, 0.0));
+    for point in points {
+        let at = |s: f64, r: f64| path(point.x, s, r, p, law);
+        let by_size = (at(size + h, rate) - at(size - h, rate)) / (2.0 * h) / point.u;
+        let by_rate = (at(size, rate + h) - at(size, rate - h)) / (2.0 * h) / point.u;
+        let rest = (point.y - at(size, rate)) / point.u;
+        a.0 += by_size * by_size;
+        a.1 += by_size * by_rate;
+        a.2 += by_rate * by_rate;
+        g.0 += by_size * rest;
+        g.1 += by_rate * rest;
+    }
+    [a.0, a.1, a.2, g.0, g.1]
+        .iter()
+        .all(|v: &f64| v.is_finite())
+        .then_some((a, g))
+}
+
+fn solve(a: Symmetric, g: (f64, f64)) -> Option<(f64, f64)> {
+    let det = a.0 * a.2 - a.1 * a.1;
+    (det > 0.0).then(|| ((a.2 * g.0 - a.1 * g.1) / det, (a.0 * g.1 - a.1 * g.0) / det))
+}
