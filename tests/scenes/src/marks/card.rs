@@ -1,0 +1,154 @@
+//! The scale card: a printed card of ID-1 size with a millimetre rule. It is drawn as a neutral
+//! scale and never as a payment or identity card.
+//!
+//! Size and corners by ISO/IEC 7810: 85.60 mm by 53.98 mm, corner radius 3.18 mm (2.88 to
+//! 3.48 mm), thickness 0.76 mm.
+
+use super::Letters;
+use crate::geometry::{Bounds, Point, Shape, turned};
+use crate::surface::{Look, Mark, Material, Surface};
+
+/// A card that lies on the plane, or is held a little above it.
+#[derive(Clone, Debug)]
+pub struct Card {
+    /// Its middle in millimetres.
+    pub centre: Point,
+    /// Turn in radians, clockwise on the picture.
+    pub turn: f64,
+    /// Colour of the card.
+    pub colour: [f32; 3],
+    /// How far its face is above the plane in millimetres; its own thickness is left out.
+    pub lift: f64,
+    /// Seed of its texture.
+    pub seed: u64,
+    letters: Vec<Letters>,
+}
+
+impl Card {
+    /// Width and height in millimetres (ISO/IEC 7810, ID-1).
+    pub const SIZE: [f64; 2] = [85.60, 53.98];
+    /// Radius of the corners in millimetres (ISO/IEC 7810).
+    pub const CORNER: f64 = 3.18;
+    const HEIGHT: f64 = 0.76;
+
+    /// A card lying flat.
+    pub fn lying(centre: Point, turn: f64, colour: [f32; 3], seed: u64) -> Card {
+        let mut card = Card {
+            centre,
+            turn,
+            colour,
+            lift: 0.0,
+            seed,
+            letters: Vec::new(),
+        };
+        let mut print = |text: &str, x: f64, y: f64, height: f64| {
+            let mut line = Letters::new(text, [x, y], height);
+            line.strength = 0.8;
+            card.letters.push(line);
+        };
+        print("SCALE 85.60 X 53.98 MM", -37.0, -9.0, 3.9);
+        print("LAY FLAT BESIDE THE MARK", -37.0, -1.0, 2.6);
+        print("WITNESSMARK  NOT AN IDENTITY CARD", -37.0, 21.5, 2.2);
+        for cm in 0..8 {
+            print(
+                &format!("{cm}"),
+                -36.0 + 10.0 * f64::from(cm) - 0.9,
+                -13.8,
+                2.2,
+            );
+        }
+        card
+    }
+
+    /// Held or lying this far above the plane.
+    pub fn lifted(mut self, lift: f64) -> Card {
+        self.lift = lift;
+        self
+    }
+
+    fn outline(&self) -> Shape {
+        Shape::Plate {
+            centre: self.centre,
+            half: [Card::SIZE[0] / 2.0, Card::SIZE[1] / 2.0],
+            corner: Card::CORNER,
+            turn: self.turn,
+        }
+    }
+
+    /// The four corners where its straight edges would meet, clockwise from its own top left.
+    pub fn corners(&self) -> [Point; 4] {
+        let (w, h) = (Card::SIZE[0] / 2.0, Card::SIZE[1] / 2.0);
+        [[-w, -h], [w, -h], [w, h], [-w, h]].map(|c| {
+            let t = turned(c, self.turn);
+            [self.centre[0] + t[0], self.centre[1] + t[1]]
+        })
+    }
+}
+
+impl Mark for Card {
+    fn bounds(&self) -> Bounds {
+        self.outline()
+            .bounds()
+            .grown(4.0 * (self.lift + Card::HEIGHT) + 1.0)
+    }
+
+    fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
+        let outline = self.outline();
+        let up = self.lift + Card::HEIGHT;
+        let on = look.raised(at, self.lift);
+        let d = outline.distance(on);
+        if d > -look.footprint {
+            let from = [at[0] + look.sun[0] * up, at[1] + look.sun[1] * up];
+            let soft = 0.5 * up + look.footprint;
+            let s = outline.distance(from);
+            surface.lit *= 1.0 - 0.8 * (0.5 - s / (2.0 * soft)).clamp(0.0, 1.0) as f32;
+        }
+        if d > look.footprint {
+            return;
+        }
+        surface.edge |= look.close(d);
+        let q = turned([on[0] - self.centre[0], on[1] - self.centre[1]], -self.turn);
+        let mut own = Material::Paper(self.colour).at(q, look.footprint, self.seed);
+        own.gloss = 0.08;
+        // Ticks of the rule along the upper edge, one a millimetre, longer at 5 and 10.
+        let x = q[0] + 36.0;
+        let tick = x.round();
+        if (0.0..=72.0).contains(&tick) {
+            let n = tick as i64;
+            let long = match n % 10 {
+                0 => 7.0,
+                5 => 5.2,
+                _ => 3.6,
+            };
+            let y = q[1] + 24.6;
+            if (-0.2..long + 0.2).contains(&y) {
+                own.edge = true;
+                let half = 0.11;
+                let cover = look.coverage((x - tick).abs() - half)
+                    * look.coverage((y - long / 2.0).abs() - long / 2.0)
+                    * (2.0 * half / look.footprint).min(1.0) as f32;
+                own.tint([0.02, 0.02, 0.02], 0.9 * cover);
+            }
+        }
+        // A grey wedge with four steps, for the eye.
+        if (-37.0..-5.0).contains(&q[0]) && (4.0..14.0).contains(&q[1]) {
+            let step = ((q[0] + 37.0) / 8.0) as usize;
+            let grey = [0.04, 0.14, 0.32, 0.60];
+            own.tint([grey[step.min(3)]; 3], 1.0);
+            own.edge = true;
+        }
+        // A bar of five centimetres in black and white fields of one centimetre.
+        if (0.0..36.0).contains(&q[0]) && (6.0..10.0).contains(&q[1]) {
+            let black = (q[0] / 6.0) as i64 % 2 == 0;
+            own.tint(if black { [0.03; 3] } else { [0.7; 3] }, 1.0);
+            own.edge = true;
+        }
+        for letters in &self.letters {
+            if letters.bounds().holds(q) {
+                letters.apply(q, look, &mut own);
+            }
+        }
+        surface.edge |= own.edge;
+        surface.cover(&own, look.coverage(d));
+    }
+}
