@@ -20,6 +20,7 @@ mod digest;
 pub mod key;
 pub mod kinds;
 mod line;
+pub mod proof;
 pub mod slip;
 mod time;
 
