@@ -3,3 +3,7 @@
 pub mod progress;
 
 pub use progress::Progress;
+pub mod outline;
+pub mod plane;
+pub mod sure;
+pub mod trace;
