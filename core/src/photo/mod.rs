@@ -1,5 +1,6 @@
 //! Photographs that measure and compare.
 
+pub mod orient;
 pub mod progress;
 
 pub use progress::Progress;
