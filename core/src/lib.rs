@@ -10,6 +10,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod condition;
+pub mod datafile;
 pub mod error;
 pub mod evidence;
 pub mod history;
@@ -21,6 +22,7 @@ pub mod photo;
 pub mod quantity;
 pub mod record;
 pub mod report;
+pub mod sources;
 pub mod speech;
 pub mod world;
 
