@@ -1,1 +1,182 @@
-//! Words spoken or typed, to a draft.
+//! Words spoken or typed, to a draft that can be trusted.
+//!
+//! Pure: no files, no clock. [`Vocabulary`] holds the words of a language, the places of a layout
+//! and the conditions; [`hear`] turns what was said into a [`Draft`]; [`answer`] settles one of its
+//! questions; [`read_back`] makes the sentence for a machine voice. A number is never guessed: what
+//! a careful listener would ask is a question of the draft.
+//!
+//! The way of a saying: `token` (characters to tokens), `number` (exact rationals), `lexicon`
+//! (phrases to chunks), `measure` (sizes, positions, counts), `sentence` (events, and which parts
+//! are no finding at all), `items` (what belongs together), `alternatives` (several transcripts).
+
+mod draft;
+mod items;
+mod lexicon;
+mod measure;
+mod number;
+mod place;
+mod sentence;
+mod token;
+mod vocabulary;
+mod words;
+
+pub use draft::{
+    At, ConditionFound, Count, Draft, Item, Kind, MeasureFound, PartFound, Question, Span,
+    ZoneFound,
+};
+pub use place::{Hand, Place};
+pub use vocabulary::{KindOfDefect, StopWords, Vocabulary};
+pub use words::Words;
+
+use crate::error::{Error, ErrorKind, Result};
+
+/// Longest text taken, in bytes. A two-hour recording transcribed is about this long.
+pub const LONGEST_TEXT: usize = 256 * 1024;
+
+/// What was said or typed.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Deserialize)]
+pub struct Utterance {
+    /// The text.
+    pub text: String,
+    /// Other transcripts of the same sound.
+    #[serde(default)]
+    pub alternatives: Vec<String>,
+    /// Key of the stop where the person stands: makes its zones likelier, excludes none.
+    #[serde(default)]
+    pub stop: Option<String>,
+}
+
+/// Turns what was said into a draft.
+///
+/// # Errors
+/// `TooLarge` for a text of more than [`LONGEST_TEXT`] bytes.
+pub fn hear(vocabulary: &Vocabulary, utterance: &Utterance) -> Result<Draft> {
+    if utterance.text.len() > LONGEST_TEXT {
+        return Err(Error::new(
+            ErrorKind::TooLarge,
+            format!(
+                "the text is {} bytes long, more than {LONGEST_TEXT}",
+                utterance.text.len()
+            ),
+        )
+        .hint("hand it over in pieces"));
+    }
+    Ok(understand(
+        vocabulary,
+        &utterance.text,
+        utterance.stop.as_deref(),
+    ))
+}
+
+/// One transcript, to a draft.
+fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> Draft {
+    let chars: Vec<char> = text.chars().collect();
+    let tokens = token::tokens(text);
+    let flat = v.lexicon.flat(&v.words, &tokens);
+    let mut draft = Draft {
+        kind: Kind::Remark,
+        items: Vec::new(),
+        command: None,
+        questions: Vec::new(),
+        left_over: String::new(),
+        text: text.to_owned(),
+    };
+    let spoken: Vec<lexicon::Flat> = flat
+        .iter()
+        .copied()
+        .filter(|f| {
+            tokens
+                .get(f.token)
+                .is_some_and(|t| !matches!(t.shape, token::Shape::Mark(_)))
+        })
+        .collect();
+    if let Some(cue) = v.lexicon.command(&spoken) {
+        draft.kind = Kind::Command;
+        draft.command = cue.command().map(str::to_owned);
+        return draft;
+    }
+    let chunks = v.lexicon.chunks(&tokens, &flat);
+    let mut dead = sentence::dead(v, &tokens, &flat, &chunks);
+    // "nothing found, next": a command after the last pause
+    let pause = tokens.iter().rposition(|t| {
+        matches!(t.shape, token::Shape::Mark(',' | '.' | ';' | '!')) && t.end < chars.len()
+    });
+    if let Some(pause) = pause {
+        let tail: Vec<lexicon::Flat> = spoken.iter().copied().filter(|f| f.token > pause).collect();
+        let cue = if tail.is_empty() || tail.len() == spoken.len() {
+            None
+        } else {
+            v.lexicon.command(&tail)
+        };
+        // "…, yes", "…, okay", "…, flag that" after a remark is talk; the yes-words never end a saying
+        if let Some(cue) = cue.filter(|c| {
+            !matches!(
+                c,
+                words::Cue::Keep | words::Cue::Repeat | words::Cue::Discard | words::Cue::Stop
+            )
+        }) {
+            draft.command = cue.command().map(str::to_owned);
+            let from = chunks.partition_point(|c| c.tokens.0 <= pause);
+            for slot in dead.iter_mut().skip(from) {
+                *slot = true;
+            }
+        }
+    }
+    let alive = |i: usize| dead.get(i) == Some(&false);
+    let has_condition = chunks.iter().enumerate().any(|(i, c)| {
+        alive(i)
+            && c.node
+                .and_then(|n| v.lexicon.tree.get(n))
+                .is_some_and(|e| !e.conditions.is_empty())
+    });
+    let reader = measure::Reader {
+        words: &v.words,
+        lexicon: &v.lexicon,
+        tokens: &tokens,
+        chunks: &chunks,
+        chars: &chars,
+    };
+    let facts = reader.facts(has_condition);
+    let events = sentence::events(v, &reader, &flat, &dead, &facts);
+    let others: Vec<Span> = events
+        .iter()
+        .filter_map(|e| match e {
+            sentence::Event::Other(span) => Some(*span),
+            _ => None,
+        })
+        .collect();
+    let mut maker = items::Maker::new(v, stop, &chars);
+    maker.take(events);
+    let (items, questions) = maker.finish();
+    draft.items = items;
+    draft.questions = questions;
+    draft.kind = if draft.items.iter().any(|i| i.kind == Kind::Finding) {
+        Kind::Finding
+    } else if draft.items.is_empty() {
+        Kind::Remark
+    } else {
+        Kind::Look
+    };
+    if draft.kind == Kind::Remark {
+        draft.command = None;
+    }
+    draft.left_over = if draft.kind == Kind::Remark {
+        text.trim().to_owned()
+    } else {
+        others
+            .iter()
+            .map(|span| {
+                chars
+                    .get(span[0]..span[1])
+                    .unwrap_or(&[])
+                    .iter()
+                    .collect::<String>()
+            })
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    draft
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,384 @@
+//! All phrases of a language, a layout and the conditions in one look-up, and text cut into chunks.
+
+use std::collections::HashMap;
+
+use super::number::{Form, Number, Numbers};
+use super::token::{Shape, Token, tokens};
+use super::words::{Cue, Words};
+
+/// A set of cues.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct Cues(u128);
+
+impl Cues {
+    pub fn add(&mut self, cue: Cue) {
+        self.0 |= 1 << (cue as u32);
+    }
+
+    pub fn has(self, cue: Cue) -> bool {
+        self.0 & (1 << (cue as u32)) != 0
+    }
+}
+
+/// Everything that one phrase may be.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Entry {
+    pub cues: Cues,
+    pub conditions: Vec<usize>,
+    pub unit: Option<usize>,
+    /// Phrases of zones, as indexes into the places' table.
+    pub places: Vec<usize>,
+    /// A single place word that ends some zone's phrase.
+    pub place_word: bool,
+}
+
+/// Phrases as a tree over folded words.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Tree {
+    next: HashMap<(u32, u32), u32>,
+    ends: Vec<Option<Entry>>,
+}
+
+impl Tree {
+    fn node(&mut self, words: &[u32]) -> usize {
+        if self.ends.is_empty() {
+            self.ends.push(None);
+        }
+        let mut at = 0u32;
+        for word in words {
+            let fresh = u32::try_from(self.ends.len()).unwrap_or(u32::MAX);
+            let to = *self.next.entry((at, *word)).or_insert(fresh);
+            if to == fresh {
+                self.ends.push(None);
+            }
+            at = to;
+        }
+        at as usize
+    }
+
+    pub fn entry(&mut self, words: &[u32]) -> Option<&mut Entry> {
+        if words.is_empty() {
+            return None;
+        }
+        let node = self.node(words);
+        self.ends
+            .get_mut(node)
+            .map(|slot| slot.get_or_insert_with(Entry::default))
+    }
+
+    /// The longest phrase that starts at `at`: its length in flat words and its node.
+    fn longest(&self, flat: &[Flat], at: usize) -> Option<(usize, usize)> {
+        let mut node = 0u32;
+        let mut best = None;
+        for (count, word) in flat.get(at..)?.iter().enumerate() {
+            if word.word == 0 {
+                break;
+            }
+            match self.next.get(&(node, word.word)) {
+                Some(to) => node = *to,
+                None => break,
+            }
+            if self.ends.get(node as usize).is_some_and(Option::is_some) {
+                best = Some((count + 1, node as usize));
+            }
+        }
+        best
+    }
+
+    pub fn get(&self, node: usize) -> Option<&Entry> {
+        self.ends.get(node)?.as_ref()
+    }
+}
+
+/// A folded word and the token it comes from.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Flat {
+    pub word: u32,
+    pub token: usize,
+}
+
+/// A run of tokens with what it may be.
+#[derive(Debug, Clone)]
+pub(crate) struct Chunk {
+    /// First token and one past the last.
+    pub tokens: (usize, usize),
+    /// Character positions.
+    pub span: [usize; 2],
+    /// Node in the phrase tree.
+    pub node: Option<usize>,
+    pub cues: Cues,
+    pub number: Option<Number>,
+    /// A punctuation mark.
+    pub mark: Option<char>,
+}
+
+/// Words, phrases and numbers of a language together with the phrases of a layout.
+#[derive(Debug, Clone)]
+pub(crate) struct Lexicon {
+    ids: HashMap<String, u32>,
+    pub tree: Tree,
+    /// Signs of a remark, looked for anywhere.
+    pub remarks: Tree,
+    /// Whole sayings that are commands.
+    pub commands: HashMap<Vec<u32>, Cue>,
+    pub polite: Tree,
+    pub numbers: Numbers,
+}
+
+impl Lexicon {
+    pub fn new(words: &Words) -> Self {
+        let mut lexicon = Self {
+            ids: HashMap::new(),
+            tree: Tree::default(),
+            remarks: Tree::default(),
+            commands: HashMap::new(),
+            polite: Tree::default(),
+            numbers: Numbers::new(words),
+        };
+        for (cue, phrases) in &words.cues {
+            for phrase in phrases {
+                let ids = lexicon.intern(words, phrase);
+                if cue.command().is_some() {
+                    lexicon.commands.entry(ids).or_insert(*cue);
+                    continue;
+                }
+                let tree = if cue.remark() {
+                    &mut lexicon.remarks
+                } else if *cue == Cue::Polite {
+                    &mut lexicon.polite
+                } else {
+                    &mut lexicon.tree
+                };
+                if let Some(entry) = tree.entry(&ids) {
+                    entry.cues.add(*cue);
+                }
+            }
+        }
+        for (index, unit) in words.units.iter().enumerate() {
+            for phrase in &unit.said {
+                let ids = lexicon.intern(words, phrase);
+                if let Some(entry) = lexicon.tree.entry(&ids) {
+                    entry.unit = Some(index);
+                }
+            }
+        }
+        lexicon
+    }
+
+    /// Folded words of a phrase as numbers, new ones taken in.
+    pub fn intern(&mut self, words: &Words, phrase: &str) -> Vec<u32> {
+        folded(words, &tokens(phrase))
+            .into_iter()
+            .map(|(word, _)| {
+                let fresh = u32::try_from(self.ids.len() + 1).unwrap_or(u32::MAX);
+                *self.ids.entry(word).or_insert(fresh)
+            })
+            .collect()
+    }
+
+    /// The number of a folded word; 0 if no phrase has it.
+    pub fn id(&self, word: &str) -> u32 {
+        self.ids.get(word).copied().unwrap_or(0)
+    }
+
+    /// Every folded word of every phrase.
+    pub fn known(&self) -> impl Iterator<Item = &String> {
+        self.ids.keys()
+    }
+
+    /// Folded words of a text.
+    pub fn flat(&self, words: &Words, tokens: &[Token]) -> Vec<Flat> {
+        folded(words, tokens)
+            .into_iter()
+            .map(|(word, token)| Flat {
+                word: self.id(&word),
+                token,
+            })
+            .collect()
+    }
+
+    /// Cuts tokens into chunks: numbers and the longest phrases from the left.
+    pub fn chunks(&self, tokens: &[Token], flat: &[Flat]) -> Vec<Chunk> {
+        let mut out = Vec::new();
+        let mut f = 0;
+        let mut done = 0;
+        let push = |first: usize,
+                    end: usize,
+                    node: Option<usize>,
+                    number: Option<Number>,
+                    out: &mut Vec<Chunk>| {
+            let (Some(a), Some(b)) = (tokens.get(first), tokens.get(end.saturating_sub(1))) else {
+                return;
+            };
+            out.push(Chunk {
+                tokens: (first, end),
+                span: [a.start, b.end],
+                node,
+                cues: node
+                    .and_then(|n| self.tree.get(n))
+                    .map(|e| e.cues)
+                    .unwrap_or_default(),
+                number,
+                mark: match a.shape {
+                    Shape::Mark(c) if end == first + 1 => Some(c),
+                    _ => None,
+                },
+            });
+        };
+        while let Some(here) = flat.get(f) {
+            let first = here.token;
+            if first < done {
+                f += 1;
+                continue;
+            }
+            let phrase = self.tree.longest(flat, f);
+            let phrase_end = phrase.map(|(count, _)| {
+                flat.get(f + count - 1)
+                    .map_or(first + 1, |last| last.token + 1)
+            });
+            let number = self
+                .numbers
+                .parse(tokens, first)
+                .filter(|n| n.form != Form::Article || self.unit_follows(tokens, flat, n.end));
+            match (number, phrase, phrase_end) {
+                (Some(n), Some((_, node)), Some(end)) if end > n.end => {
+                    push(first, end, Some(node), None, &mut out);
+                    done = end;
+                }
+                (Some(n), _, _) => {
+                    done = n.end;
+                    push(first, done, None, Some(n), &mut out);
+                }
+                (None, Some((_, node)), Some(end)) => {
+                    push(first, end, Some(node), None, &mut out);
+                    done = end;
+                }
+                _ => {
+                    done = first + 1;
+                    push(first, done, None, None, &mut out);
+                }
+            }
+            f += 1;
+        }
+        out
+    }
+
+    /// Is there a unit at token `at`?
+    fn unit_follows(&self, tokens: &[Token], flat: &[Flat], at: usize) -> bool {
+        let start = flat.partition_point(|f| f.token < at);
+        let _ = tokens;
+        self.tree
+            .longest(flat, start)
+            .and_then(|(_, node)| self.tree.get(node))
+            .is_some_and(|entry| entry.unit.is_some())
+    }
+
+    /// The signs of a remark in a text: cues and flat ranges, longest from each place, not overlapping.
+    pub fn remark_hits(&self, flat: &[Flat]) -> Vec<(usize, usize, Cues)> {
+        let mut out = Vec::new();
+        let mut f = 0;
+        while f < flat.len() {
+            if let Some((count, node)) = self.remarks.longest(flat, f)
+                && let (Some(first), Some(last)) = (flat.get(f), flat.get(f + count - 1))
+                && let Some(entry) = self.remarks.get(node)
+            {
+                out.push((first.token, last.token + 1, entry.cues));
+                f += count;
+            } else {
+                f += 1;
+            }
+        }
+        out
+    }
+
+    /// The command that a whole saying is, courtesy left away at both ends.
+    pub fn command(&self, flat: &[Flat]) -> Option<Cue> {
+        let words: Vec<u32> = flat.iter().map(|f| f.word).collect();
+        if let Some(cue) = self.commands.get(&words) {
+            return Some(*cue);
+        }
+        if words.len() > 16 {
+            return None;
+        }
+        // Courtesy at the front may be long ("can you please"), at the end short ("please").
+        let mut fronts = vec![0];
+        let mut at = 0;
+        while at < fronts.len() {
+            let from = fronts.get(at).copied().unwrap_or(0);
+            let mut count = 1;
+            while from + count <= words.len() {
+                if self.is_polite(words.get(from..from + count).unwrap_or(&[]))
+                    && !fronts.contains(&(from + count))
+                {
+                    fronts.push(from + count);
+                }
+                count += 1;
+                if count > 5 {
+                    break;
+                }
+            }
+            at += 1;
+        }
+        let mut ends = vec![words.len()];
+        let mut at = 0;
+        while at < ends.len() {
+            let to = ends.get(at).copied().unwrap_or(0);
+            for count in 1..=3 {
+                if to >= count
+                    && self.is_polite(words.get(to - count..to).unwrap_or(&[]))
+                    && !ends.contains(&(to - count))
+                {
+                    ends.push(to - count);
+                }
+            }
+            at += 1;
+        }
+        let mut best: Option<(usize, Cue)> = None;
+        for from in &fronts {
+            for to in &ends {
+                if from < to
+                    && let Some(cue) = self.commands.get(words.get(*from..*to).unwrap_or(&[]))
+                    && best.is_none_or(|(length, _)| to - from > length)
+                {
+                    best = Some((to - from, *cue));
+                }
+            }
+        }
+        best.map(|(_, cue)| cue)
+    }
+
+    fn is_polite(&self, words: &[u32]) -> bool {
+        let flat: Vec<Flat> = words.iter().map(|w| Flat { word: *w, token: 0 }).collect();
+        self.polite
+            .longest(&flat, 0)
+            .is_some_and(|(count, _)| count == words.len())
+    }
+}
+
+/// Folded words with their tokens: hyphens inside words and `'s` left out, compounds taken apart.
+fn folded(words: &Words, tokens: &[Token]) -> Vec<(String, usize)> {
+    let mut out = Vec::with_capacity(tokens.len());
+    for (index, token) in tokens.iter().enumerate() {
+        match token.shape {
+            Shape::Word => {
+                if token.text == "'s" {
+                    continue;
+                }
+                if let Some(apart) = words.apart.get(&token.text) {
+                    out.extend(apart.split(' ').map(|w| (words.fold(w), index)));
+                } else {
+                    let word = words.fold(&token.text);
+                    if word.contains(' ') {
+                        out.extend(word.split(' ').map(|w| (w.to_owned(), index)));
+                    } else {
+                        out.push((word, index));
+                    }
+                }
+            }
+            Shape::Mark('-')
+                if !token.spaced && tokens.get(index + 1).is_some_and(|next| !next.spaced) => {}
+            _ => out.push((token.text.clone(), index)),
+        }
+    }
+    out
+}

@@ -1,0 +1,726 @@
+//! Numbers as people say and type them, to exact rationals.
+//!
+//! Inch fractions are the reason this exists: `two and three thirty-seconds`, `2-1/4`, `thirty one
+//! thou`, `3 16ths`, `point oh three oh`. General libraries turn "two thirty seconds" into 2 and 30.
+
+use std::collections::HashMap;
+
+use super::token::{Shape, Token};
+use super::words::Words;
+use crate::quantity::Rational;
+
+/// An exact value with the denominator it was said with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Said {
+    pub value: Rational,
+    /// Denominator as said, for fractions; `None` for whole numbers and decimals.
+    pub bottom: Option<i128>,
+}
+
+impl Said {
+    pub fn whole(value: i64) -> Self {
+        Self {
+            value: Rational::whole(value),
+            bottom: None,
+        }
+    }
+
+    pub fn fraction(top: i128, bottom: i128) -> Option<Self> {
+        Some(Self {
+            value: Rational::new(top, bottom)?,
+            bottom: Some(bottom),
+        })
+    }
+
+    /// `self + other`, keeping a denominator that can show both.
+    pub fn plus(&self, other: &Self) -> Option<Self> {
+        Some(Self {
+            value: self.value.add(&other.value)?,
+            bottom: match (self.bottom, other.bottom) {
+                (None, b) => b,
+                (a, None) => a,
+                (Some(a), Some(b)) if a % b == 0 => Some(a),
+                (Some(a), Some(b)) if b % a == 0 => Some(b),
+                _ => None,
+            },
+        })
+    }
+
+    /// `9/4`, or `2/32` where that is what was said.
+    pub fn show(&self) -> String {
+        if let Some(bottom) = self.bottom
+            && bottom > 1
+            && self.value.denominator() != 0
+            && bottom % self.value.denominator() == 0
+            && let Some(top) = self
+                .value
+                .numerator()
+                .checked_mul(bottom / self.value.denominator())
+        {
+            return format!("{top}/{bottom}");
+        }
+        self.value.to_string()
+    }
+}
+
+/// How a number was put.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Form {
+    /// `two`, `31`.
+    Whole,
+    /// `2.25`.
+    Decimal,
+    /// `three eighths`, `half`.
+    Fraction,
+    /// `two and a quarter`.
+    Mixed,
+    /// `a`, `an`.
+    Article,
+    /// `second`, `3rd`: counts things off.
+    Ordinal,
+    /// A fraction word alone without an article (`third`, `eighth`): an ordinal unless a unit follows.
+    BareFraction,
+}
+
+/// A number in a row of tokens.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Number {
+    /// First token.
+    pub first: usize,
+    /// One past the last token.
+    pub end: usize,
+    pub said: Said,
+    pub form: Form,
+    /// `a couple of`.
+    pub vague: bool,
+    /// Another reading that takes more words: digit by digit, `one twenty-five` as 125.
+    pub joined: Option<(usize, i64)>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Word {
+    Digit(i64),
+    Teen(i64),
+    Tens(i64),
+    Scale(i64),
+    Point,
+    And,
+    Article,
+    /// Denominator or ordinal.
+    Nth(i64),
+    /// Ends a compound ordinal only (`first`, `second`).
+    NthEnd(i64),
+    Vague(i64),
+    Of,
+}
+
+/// Number words of a language, ready for look-up.
+#[derive(Debug, Clone)]
+pub(crate) struct Numbers {
+    words: HashMap<String, Vec<Word>>,
+    shop: Vec<i64>,
+}
+
+impl Numbers {
+    pub fn new(words: &Words) -> Self {
+        let mut map: HashMap<String, Vec<Word>> = HashMap::new();
+        let n = &words.numbers;
+        let mut add = |word: &str, what: Word| map.entry(word.to_owned()).or_default().push(what);
+        for (word, value) in &n.cardinals {
+            let what = match value {
+                0..=9 => Word::Digit(*value),
+                10..=19 => Word::Teen(*value),
+                _ => Word::Tens(*value),
+            };
+            add(word, what);
+        }
+        for (word, value) in &n.scales {
+            add(word, Word::Scale(*value));
+        }
+        for (word, value) in &n.ordinals {
+            add(word, Word::Nth(*value));
+        }
+        for (word, value) in &n.ordinal_ends {
+            add(word, Word::NthEnd(*value));
+        }
+        for word in &n.point {
+            add(word, Word::Point);
+        }
+        for word in &n.and {
+            add(word, Word::And);
+        }
+        for word in &n.article {
+            add(word, Word::Article);
+        }
+        for (word, value) in &n.vague {
+            add(word, Word::Vague(*value));
+        }
+        for word in &n.of {
+            add(word, Word::Of);
+        }
+        Self {
+            words: map,
+            shop: n.shop_denominators.clone(),
+        }
+    }
+
+    fn is(&self, tokens: &[Token], at: usize, test: impl Fn(Word) -> Option<i64>) -> Option<i64> {
+        let token = tokens.get(at)?;
+        if !token.is_word() {
+            return None;
+        }
+        self.words
+            .get(&token.text)?
+            .iter()
+            .find_map(|word| test(*word))
+    }
+
+    fn digit(&self, tokens: &[Token], at: usize) -> Option<i64> {
+        self.is(tokens, at, |w| match w {
+            Word::Digit(n) => Some(n),
+            _ => None,
+        })
+    }
+
+    fn teen(&self, tokens: &[Token], at: usize) -> Option<i64> {
+        self.is(tokens, at, |w| match w {
+            Word::Teen(n) => Some(n),
+            _ => None,
+        })
+    }
+
+    fn tens(&self, tokens: &[Token], at: usize) -> Option<i64> {
+        self.is(tokens, at, |w| match w {
+            Word::Tens(n) => Some(n),
+            _ => None,
+        })
+    }
+
+    fn scale(&self, tokens: &[Token], at: usize) -> Option<i64> {
+        self.is(tokens, at, |w| match w {
+            Word::Scale(n) => Some(n),
+            _ => None,
+        })
+    }
+
+    fn nth(&self, tokens: &[Token], at: usize) -> Option<i64> {
+        self.is(tokens, at, |w| match w {
+            // thousandths are a unit of the trade; they end a denominator only ("ten-thousandth")
+            Word::Nth(n) if n != 1000 => Some(n),
+            _ => None,
+        })
+    }
+
+    fn nth_any(&self, tokens: &[Token], at: usize) -> Option<i64> {
+        self.is(tokens, at, |w| match w {
+            Word::Nth(n) | Word::NthEnd(n) => Some(n),
+            _ => None,
+        })
+    }
+
+    pub fn article(&self, tokens: &[Token], at: usize) -> bool {
+        self.is(tokens, at, |w| (w == Word::Article).then_some(1))
+            .is_some()
+    }
+
+    pub fn and(&self, tokens: &[Token], at: usize) -> bool {
+        self.is(tokens, at, |w| (w == Word::And).then_some(1))
+            .is_some()
+    }
+
+    pub fn of(&self, tokens: &[Token], at: usize) -> bool {
+        self.is(tokens, at, |w| (w == Word::Of).then_some(1))
+            .is_some()
+    }
+
+    fn point(&self, tokens: &[Token], at: usize) -> bool {
+        self.is(tokens, at, |w| (w == Word::Point).then_some(1))
+            .is_some()
+    }
+
+    /// Skips a hyphen without spaces; says whether there was one.
+    fn glue(tokens: &[Token], at: usize) -> (usize, bool) {
+        let hyphen = tokens.get(at).is_some_and(|t| t.is_mark('-') && !t.spaced)
+            && tokens.get(at + 1).is_some_and(|t| !t.spaced);
+        if hyphen { (at + 1, true) } else { (at, false) }
+    }
+
+    /// `thirty-second`, `sixty fourths`: a two-word denominator that starts at `at`.
+    fn compound_nth(&self, tokens: &[Token], at: usize) -> Option<(i64, usize)> {
+        let tens = match self.tens(tokens, at) {
+            Some(tens) => tens,
+            None => {
+                let token = tokens.get(at)?;
+                match (token.shape, token.text.as_str()) {
+                    // A recogniser that writes digits: "3 30 seconds", "5 60 fourths".
+                    (Shape::Digits, "30") => 30,
+                    (Shape::Digits, "60") => 60,
+                    _ => return None,
+                }
+            }
+        };
+        let (next, glued) = Self::glue(tokens, at + 1);
+        let last = self.nth_any(tokens, next)?;
+        let shop = self.shop.contains(&(tens + last));
+        ((1..=9).contains(&last) && (glued || shop)).then_some((tens + last, next + 1))
+    }
+
+    /// A denominator at `at`: value and the token after it.
+    fn bottom(&self, tokens: &[Token], at: usize, counted: bool) -> Option<(i64, usize)> {
+        let token = tokens.get(at)?;
+        if token.shape == Shape::Ordinal {
+            let value: i64 = token.text.parse().ok()?;
+            return (value > 2).then_some((value, at + 1));
+        }
+        if let Some(found) = self.compound_nth(tokens, at) {
+            return Some(found);
+        }
+        if let Some(value) = self.nth(tokens, at) {
+            return Some((value, at + 1));
+        }
+        if !counted {
+            return None;
+        }
+        // "three twenty fourths", "five ten-thousandths", "a hundred and twenty-eighth".
+        let (head, next) = self.below_thousand(tokens, at, true)?;
+        let (next, _) = Self::glue(tokens, next);
+        if let Some((tail, end)) = self.compound_nth(tokens, next)
+            && head % 100 == 0
+        {
+            return Some((head + tail, end));
+        }
+        let after_and = if self.and(tokens, next) {
+            next + 1
+        } else {
+            next
+        };
+        if head % 100 == 0
+            && let Some((tail, end)) = self
+                .compound_nth(tokens, after_and)
+                .or_else(|| self.nth_any(tokens, after_and).map(|n| (n, after_and + 1)))
+            && tail < 100
+        {
+            return Some((head + tail, end));
+        }
+        let last = self.nth_any(tokens, next)?;
+        match last {
+            100 | 1000 => Some((head.checked_mul(last)?, next + 1)),
+            1..=9 if (20..100).contains(&head) && head % 10 == 0 => Some((head + last, next + 1)),
+            _ => None,
+        }
+    }
+
+    /// A cardinal below 1,000. With `whole_words` it does not stop before a compound denominator.
+    fn below_thousand(
+        &self,
+        tokens: &[Token],
+        at: usize,
+        whole_words: bool,
+    ) -> Option<(i64, usize)> {
+        let (mut value, mut next) = self.below_hundred(tokens, at, whole_words)?;
+        let (hundred_at, _) = Self::glue(tokens, next);
+        if self.scale(tokens, hundred_at) == Some(100) && (1..100).contains(&value) {
+            value *= 100;
+            next = hundred_at + 1;
+            let (mut tail_at, _) = Self::glue(tokens, next);
+            if self.and(tokens, tail_at) {
+                tail_at += 1;
+                // "a hundred and a half" is not 100 and something below 100.
+            }
+            let (tail_at, _) = Self::glue(tokens, tail_at);
+            if let Some((tail, end)) = self.below_hundred(tokens, tail_at, false)
+                && tail > 0
+                && (tail_at == next || !self.starts_fraction(tokens, tail_at, end))
+            {
+                value += tail;
+                next = end;
+            }
+        }
+        Some((value, next))
+    }
+
+    /// After `and`: does the number at `at` (ending at `end`) belong to a fraction (`three eighths`)?
+    fn starts_fraction(&self, tokens: &[Token], at: usize, end: usize) -> bool {
+        let (next, _) = Self::glue(tokens, end);
+        self.bottom(tokens, next, false).is_some() || self.compound_nth(tokens, at).is_some()
+    }
+
+    fn below_hundred(
+        &self,
+        tokens: &[Token],
+        at: usize,
+        whole_words: bool,
+    ) -> Option<(i64, usize)> {
+        if let Some(digit) = self.digit(tokens, at) {
+            return Some((digit, at + 1));
+        }
+        if let Some(teen) = self.teen(tokens, at) {
+            return Some((teen, at + 1));
+        }
+        if !whole_words && self.compound_nth(tokens, at).is_some() {
+            return None;
+        }
+        let tens = self.tens(tokens, at)?;
+        let (next, _) = Self::glue(tokens, at + 1);
+        match self.digit(tokens, next) {
+            Some(digit) if digit > 0 => Some((tens + digit, next + 1)),
+            _ => Some((tens, at + 1)),
+        }
+    }
+
+    /// A cardinal in words: `nine thousand, nine hundred and ninety-nine`.
+    fn cardinal(&self, tokens: &[Token], at: usize) -> Option<(i64, usize)> {
+        let article = self.article(tokens, at);
+        let (mut value, mut next) = if article {
+            let scale = self.scale(tokens, at + 1)?;
+            let mut value = scale;
+            let mut next = at + 2;
+            if scale == 100 {
+                let tail_at = if self.and(tokens, next) {
+                    next + 1
+                } else {
+                    next
+                };
+                if let Some((tail, end)) = self.below_hundred(tokens, tail_at, false)
+                    && !self.starts_fraction(tokens, tail_at, end)
+                {
+                    value += tail;
+                    next = end;
+                }
+            }
+            (value, next)
+        } else {
+            match self.scale(tokens, at) {
+                // "hundred and ten"
+                Some(scale) if self.digit(tokens, at.wrapping_sub(1)).is_none() => (scale, at + 1),
+                _ => self.below_thousand(tokens, at, false)?,
+            }
+        };
+        while let Some(scale) = self.scale(tokens, Self::glue(tokens, next).0) {
+            if scale < 1000 || value >= 1000 {
+                break;
+            }
+            value = value.checked_mul(scale)?;
+            next = Self::glue(tokens, next).0 + 1;
+            let mut tail_at = next;
+            if tokens.get(tail_at).is_some_and(|t| t.is_mark(',')) {
+                tail_at += 1;
+            }
+            let (glued, _) = Self::glue(tokens, tail_at);
+            tail_at = glued;
+            if self.and(tokens, tail_at) {
+                tail_at += 1;
+            }
+            if let Some((tail, end)) = self.below_thousand(tokens, tail_at, false)
+                && tail < 1000
+                && tail > 0
+                && (tail_at == next || !self.starts_fraction(tokens, tail_at, end))
+            {
+                value = value.checked_add(tail)?;
+                next = end;
+            }
+        }
+        Some((value, next))
+    }
+
+    /// `point two five` after `at` = the token after "point": the digits and the end.
+    fn decimals(&self, tokens: &[Token], at: usize) -> Option<(String, usize)> {
+        let mut digits = String::new();
+        let mut next = at;
+        while digits.len() < 9 {
+            if let Some(digit) = self.digit(tokens, next) {
+                digits.push_str(&digit.to_string());
+                next += 1;
+            } else if let Some((two, end)) =
+                self.teen(tokens, next).map(|n| (n, next + 1)).or_else(|| {
+                    self.tens(tokens, next)
+                        .and_then(|_| self.below_hundred(tokens, next, true))
+                })
+            {
+                digits.push_str(&two.to_string());
+                next = end;
+            } else if let Some(token) = tokens.get(next)
+                && token.shape == Shape::Digits
+                && !token.text.contains('.')
+                && digits.is_empty()
+            {
+                digits.push_str(&token.text);
+                next += 1;
+                break;
+            } else {
+                break;
+            }
+        }
+        (!digits.is_empty()).then_some((digits, next))
+    }
+
+    /// The number that starts at token `at`.
+    pub fn parse(&self, tokens: &[Token], at: usize) -> Option<Number> {
+        let token = tokens.get(at)?;
+        let done = |end: usize, said: Said, form: Form| {
+            Some(Number {
+                first: at,
+                end,
+                said,
+                form,
+                vague: false,
+                joined: None,
+            })
+        };
+        match token.shape {
+            Shape::Fraction(top, bottom) => {
+                return done(at + 1, Said::fraction(top, bottom)?, Form::Fraction);
+            }
+            Shape::Ordinal => {
+                let value: i64 = token.text.parse().ok()?;
+                return done(at + 1, Said::fraction(1, value.into())?, Form::Ordinal);
+            }
+            Shape::Mark(_) => return None,
+            Shape::Digits | Shape::Word => {}
+        }
+        // "point oh three oh"
+        if self.point(tokens, at) {
+            let (digits, end) = self.decimals(tokens, at + 1)?;
+            return done(end, decimal("0", &digits)?, Form::Decimal);
+        }
+        // "a couple", "couple of"
+        let vague_at = if self.article(tokens, at) { at + 1 } else { at };
+        if let Some(value) = self.is(tokens, vague_at, |w| match w {
+            Word::Vague(n) => Some(n),
+            _ => None,
+        }) {
+            let end = if self.of(tokens, vague_at + 1) {
+                vague_at + 2
+            } else {
+                vague_at + 1
+            };
+            let mut number = done(end, Said::whole(value), Form::Whole)?;
+            number.vague = value == 2;
+            return Some(number);
+        }
+        let (whole, next, form) = if token.shape == Shape::Digits {
+            if self.compound_nth(tokens, at).is_some() && token.text == "30" {
+                // "30 seconds" alone is a time, never a size: the caller asks.
+                return done(at + 1, Said::whole(30), Form::Whole);
+            }
+            let value: Rational = token.text.parse().ok()?;
+            if token.text.contains('.') {
+                return done(
+                    at + 1,
+                    Said {
+                        value,
+                        bottom: None,
+                    },
+                    Form::Decimal,
+                );
+            }
+            (i64::try_from(value.numerator()).ok()?, at + 1, Form::Whole)
+        } else if let Some((value, next)) = self.cardinal(tokens, at) {
+            (value, next, Form::Whole)
+        } else if self.article(tokens, at) {
+            (1, at + 1, Form::Article)
+        } else if let Some((bottom, end)) = self.bottom(tokens, at, false) {
+            // "half", "quarter", "sixteenth": without an article
+            let said = Said::fraction(1, bottom.into())?;
+            let form = if bottom == 2
+                || bottom == 4 && tokens.get(at).is_some_and(|t| t.text.starts_with('q'))
+            {
+                Form::Fraction
+            } else {
+                Form::BareFraction
+            };
+            return done(end, said, form);
+        } else {
+            return None;
+        };
+        // "two point five"
+        if form == Form::Whole
+            && self.point(tokens, next)
+            && let Some((digits, end)) = self.decimals(tokens, next + 1)
+        {
+            return done(end, decimal(&whole.to_string(), &digits)?, Form::Decimal);
+        }
+        let (tail, glued) = Self::glue(tokens, next);
+        // "2 1/4", "2-1/4"
+        if form == Form::Whole
+            && let Some(Shape::Fraction(top, bottom)) = tokens.get(tail).map(|t| t.shape)
+            && top < bottom
+        {
+            let said = Said::whole(whole).plus(&Said::fraction(top, bottom)?)?;
+            return done(tail + 1, said, Form::Mixed);
+        }
+        // "three eighths", "a sixteenth", "3 16ths", "three-quarter"
+        if let Some((bottom, end)) = self.bottom(tokens, tail, true)
+            && !(form == Form::Whole && glued && whole >= 20 && bottom < 10)
+        {
+            let said = Said::fraction(whole.into(), bottom.into())?;
+            return done(end, said, Form::Fraction);
+        }
+        if form == Form::Article {
+            return done(next, Said::whole(1), Form::Article);
+        }
+        // "two and a quarter", "2 and 1/4", "two and three eighths", "one-and-a-half"
+        let and_at = tail;
+        if self.and(tokens, and_at) {
+            let (start, _) = Self::glue(tokens, and_at + 1);
+            if let Some((said, end)) = self.proper(tokens, start) {
+                return done(end, Said::whole(whole).plus(&said)?, Form::Mixed);
+            }
+        }
+        // "one half" was read above; "two half" is not a number.
+        let mut number = done(next, Said::whole(whole), form)?;
+        number.joined = self.joined(tokens, at, whole, next);
+        Some(number)
+    }
+
+    /// A fraction below one: `a quarter`, `three eighths`, `half`, `1/4`.
+    pub fn proper(&self, tokens: &[Token], at: usize) -> Option<(Said, usize)> {
+        let token = tokens.get(at)?;
+        if let Shape::Fraction(top, bottom) = token.shape {
+            return (top < bottom)
+                .then(|| Said::fraction(top, bottom))
+                .flatten()
+                .map(|said| (said, at + 1));
+        }
+        let (top, next) = if self.article(tokens, at) {
+            (1, at + 1)
+        } else if token.shape == Shape::Digits {
+            (token.text.parse::<i64>().ok()?, at + 1)
+        } else if let Some((top, next)) = self.below_thousand(tokens, at, false) {
+            (top, next)
+        } else {
+            (1, at)
+        };
+        let (next, _) = Self::glue(tokens, next);
+        let (bottom, end) = self.bottom(tokens, next, next > at)?;
+        (top < bottom)
+            .then(|| Said::fraction(top.into(), bottom.into()))
+            .flatten()
+            .map(|said| (said, end))
+    }
+
+    /// `two eight` as 28, `one twenty-five` as 125, `twenty three forty five` as 2345.
+    fn joined(&self, tokens: &[Token], at: usize, whole: i64, next: usize) -> Option<(usize, i64)> {
+        if tokens.get(at).is_some_and(|t| t.shape == Shape::Digits) {
+            return None;
+        }
+        let mut end = at;
+        let mut value = 0i64;
+        let mut count = 0;
+        while let Some(digit) = self.digit(tokens, end) {
+            value = value.checked_mul(10)?.checked_add(digit)?;
+            end += 1;
+            count += 1;
+            if count > 6 {
+                return None;
+            }
+        }
+        if count >= 2 {
+            return Some((end, value));
+        }
+        if !(1..100).contains(&whole) || next - at > 3 {
+            return None;
+        }
+        let mut value = whole;
+        let mut end = next;
+        let mut groups = 1;
+        while groups < 3 {
+            if self.digit(tokens, end) == Some(0)
+                && let Some(digit) = self.digit(tokens, end + 1)
+            {
+                value = value * 100 + digit;
+                end += 2;
+            } else if let Some((two, after)) = self.below_hundred(tokens, end, false)
+                && two >= 10
+            {
+                value = value * 100 + two;
+                end = after;
+            } else {
+                break;
+            }
+            groups += 1;
+        }
+        (groups > 1).then_some((end, value))
+    }
+}
+
+fn decimal(whole: &str, digits: &str) -> Option<Said> {
+    Some(Said {
+        value: format!("{whole}.{digits}").parse().ok()?,
+        bottom: None,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::token::tokens;
+    use super::*;
+
+    fn read(text: &str) -> (String, usize) {
+        let words = Words::built_in("en").unwrap();
+        let numbers = Numbers::new(&words);
+        let tokens = tokens(text);
+        let number = numbers
+            .parse(&tokens, 0)
+            .unwrap_or_else(|| panic!("{text}"));
+        (number.said.show(), tokens.len() - number.end)
+    }
+
+    #[test]
+    fn every_way_of_saying_a_fraction() {
+        for (text, value) in [
+            ("two and a quarter", "9/4"),
+            ("2 1/4", "9/4"),
+            ("2-1/4", "9/4"),
+            ("2¼", "9/4"),
+            ("2 and 1/4", "9/4"),
+            ("two thirty-seconds", "2/32"),
+            ("two thirty seconds", "2/32"),
+            ("3 30 seconds", "3/32"),
+            ("three sixty-fourths", "3/64"),
+            ("seven sixty fourths", "7/64"),
+            ("a sixteenth", "1/16"),
+            ("one sixteenth", "1/16"),
+            ("1 16th", "1/16"),
+            ("3 16ths", "3/16"),
+            ("3/16ths", "3/16"),
+            ("a thirty-second", "1/32"),
+            ("five and three thirty-seconds", "163/32"),
+            ("three-quarter", "3/4"),
+            ("three quarters", "3/4"),
+            ("one-and-a-half", "3/2"),
+            ("one and one half", "3/2"),
+            ("half", "1/2"),
+            ("a half", "1/2"),
+            ("three twenty fourths", "3/24"),
+            ("five ten-thousandths", "5/10000"),
+            // 200 and 5/32: "and" before a fraction adds, as it does in "two and a quarter"
+            ("two hundred and five thirty-seconds", "6405/32"),
+            ("one hundred thirty-seconds", "100/32"),
+            ("fifteen hundredths", "15/100"),
+            ("sixty two and a half", "125/2"),
+        ] {
+            assert_eq!(read(text), (value.to_owned(), 0), "{text}");
+        }
+    }
+
+    #[test]
+    fn cardinals_and_decimals() {
+        for (text, value) in [
+            ("nine thousand, nine hundred and ninety-nine", "9999"),
+            ("nine thousand nine hundred ninety-nine", "9999"),
+            ("a hundred and twenty five", "125"),
+            ("twelve hundred", "1200"),
+            ("point oh three oh", "3/100"),
+            ("zero point two five", "1/4"),
+            ("two point five", "5/2"),
+            ("1.125", "9/8"),
+            (".030", "3/100"),
+            ("one thousand and one", "1001"),
+            ("ten thousand", "10000"),
+            ("zero", "0"),
+        ] {
+            assert_eq!(read(text), (value.to_owned(), 0), "{text}");
+        }
+    }
+}

@@ -1,0 +1,300 @@
+//! Words for places, to zones of the layout in use.
+
+use std::collections::{BTreeSet, HashMap};
+
+use super::lexicon::Lexicon;
+use super::words::{Cue, Words};
+
+/// Which side a zone or a word is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hand {
+    /// Left.
+    Left,
+    /// Right.
+    Right,
+    /// Neither.
+    None,
+}
+
+impl Hand {
+    /// `left`, `right`, `none`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+            Self::None => "none",
+        }
+    }
+}
+
+/// A zone as the words see it.
+#[derive(Debug, Clone)]
+pub struct Place {
+    /// Code in the layout.
+    pub code: String,
+    /// Name in the layout.
+    pub name: String,
+    /// Side it is on.
+    pub side: Hand,
+    /// Index of the zone on the other side.
+    pub pair: Option<usize>,
+    /// Index of the zone that it lies in.
+    pub within: Option<usize>,
+    /// Spoken names, the zone's own name included.
+    pub spoken: Vec<String>,
+    /// Stops that cover it.
+    pub stops: Vec<String>,
+}
+
+/// A way of saying a zone, its side left away.
+#[derive(Debug, Clone)]
+struct Phrase {
+    words: Vec<u32>,
+    zone: usize,
+    /// The side that was in the phrase.
+    side: Hand,
+}
+
+/// All zones of a layout, by their words.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Places {
+    pub zones: Vec<Place>,
+    phrases: Vec<Phrase>,
+    /// Word → phrases that have it.
+    by_word: HashMap<u32, Vec<usize>>,
+    /// Words that name something large with finer zones in it.
+    broad: BTreeSet<u32>,
+}
+
+/// What a set of place words means.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Meaning {
+    /// One zone; 0 to 1.
+    One(usize, f64),
+    /// Left or right of a pair.
+    Sides(Vec<usize>),
+    /// Several.
+    Several(Vec<usize>),
+    /// None.
+    Unknown,
+}
+
+/// More candidates than this are no answer to show.
+const MANY: usize = 24;
+
+impl Places {
+    /// Takes the zones' phrases into the look-up.
+    pub fn new(zones: Vec<Place>, words: &Words, lexicon: &mut Lexicon) -> Self {
+        let mut places = Self {
+            zones,
+            ..Self::default()
+        };
+        let sides: Vec<(Vec<u32>, Hand)> = {
+            let mut out = Vec::new();
+            for (cue, hand) in [(Cue::Left, Hand::Left), (Cue::Right, Hand::Right)] {
+                for phrase in words.cues.get(&cue).into_iter().flatten() {
+                    out.push((lexicon.intern(words, phrase), hand));
+                }
+            }
+            out.sort_by_key(|(ids, _)| std::cmp::Reverse(ids.len()));
+            out
+        };
+        let same: Vec<Vec<Vec<u32>>> = words
+            .same_place
+            .iter()
+            .map(|group| group.iter().map(|p| lexicon.intern(words, p)).collect())
+            .collect();
+        let mut seen: BTreeSet<(usize, Vec<u32>, u8)> = BTreeSet::new();
+        for index in 0..places.zones.len() {
+            let Some(zone) = places.zones.get(index).cloned() else {
+                continue;
+            };
+            for spoken in zone.spoken.iter().chain([&zone.name]) {
+                let ids: Vec<u32> = lexicon.intern(words, spoken);
+                let (base, side) = without_side(&ids, &sides);
+                let mut forms = vec![base.clone()];
+                for group in &same {
+                    for one in group {
+                        if let Some(at) = find(&base, one) {
+                            for other in group {
+                                let mut form = base.clone();
+                                form.splice(at..at + one.len(), other.iter().copied());
+                                forms.push(form);
+                            }
+                        }
+                    }
+                }
+                for form in forms {
+                    if form.is_empty() || !seen.insert((index, form.clone(), side as u8)) {
+                        continue;
+                    }
+                    places.phrases.push(Phrase {
+                        words: form,
+                        zone: index,
+                        side,
+                    });
+                }
+            }
+        }
+        let the: Vec<u32> = [Cue::Determiner, Cue::Preposition, Cue::And]
+            .iter()
+            .filter_map(|cue| words.cues.get(cue))
+            .flatten()
+            .map(|w| lexicon.id(w))
+            .collect();
+        for (index, phrase) in places.phrases.iter().enumerate() {
+            for word in &phrase.words {
+                if !the.contains(word) {
+                    places.by_word.entry(*word).or_default().push(index);
+                }
+            }
+            if let Some(entry) = lexicon.tree.entry(&phrase.words)
+                && !entry.places.contains(&index)
+            {
+                entry.places.push(index);
+            }
+            for start in 1..phrase.words.len() {
+                let tail = phrase.words.get(start..).unwrap_or(&[]);
+                if let Some(entry) = lexicon.tree.entry(tail) {
+                    entry.place_word = true;
+                }
+            }
+        }
+        for word in &words.wholes {
+            let id = lexicon.id(&words.fold(word));
+            if id != 0 {
+                places.broad.insert(id);
+            }
+        }
+        places
+    }
+
+    /// True if all these words are names of wholes ("left wing").
+    pub fn is_broad(&self, words: &[u32]) -> bool {
+        words.iter().all(|w| self.broad.contains(w))
+    }
+
+    /// Does some way of saying this zone use one of these words?
+    pub fn names(&self, zone: usize, words: &[u32]) -> bool {
+        self.phrases
+            .iter()
+            .filter(|p| p.zone == zone)
+            .any(|p| words.iter().all(|w| p.words.contains(w)))
+    }
+
+    /// Which zone a set of words means. `first` are the words said first, `rest` those said after.
+    pub fn meaning(&self, first: &[u32], rest: &[u32], side: Hand, stop: Option<&str>) -> Meaning {
+        let mut candidates: BTreeSet<usize> = BTreeSet::new();
+        for word in first.iter().chain(rest) {
+            for phrase in self.by_word.get(word).into_iter().flatten() {
+                candidates.insert(*phrase);
+            }
+        }
+        let mut best: Vec<(usize, f64)> = Vec::new();
+        let mut top = 0.0f64;
+        for index in candidates {
+            let Some(phrase) = self.phrases.get(index) else {
+                continue;
+            };
+            let Some(zone) = self.zones.get(phrase.zone) else {
+                continue;
+            };
+            if side != Hand::None && zone.side != Hand::None && zone.side != side {
+                continue;
+            }
+            if side != Hand::None && phrase.side != Hand::None && phrase.side != side {
+                continue;
+            }
+            let score = self.score(phrase, first, rest);
+            if score <= 0.0 {
+                continue;
+            }
+            let bonus = if stop.is_some_and(|s| zone.stops.iter().any(|x| x == s)) {
+                0.3
+            } else {
+                0.0
+            };
+            let score = score + bonus;
+            top = top.max(score);
+            match best.iter_mut().find(|(z, _)| *z == phrase.zone) {
+                Some((_, old)) => *old = old.max(score),
+                None => best.push((phrase.zone, score)),
+            }
+        }
+        best.retain(|(_, score)| *score >= top - 1e-9);
+        let on_side = |z: &usize| self.zones.get(*z).is_some_and(|z| z.side == side);
+        if side != Hand::None && best.iter().any(|(z, _)| on_side(z)) {
+            best.retain(|(z, _)| on_side(z));
+        }
+        let zones: Vec<usize> = best.iter().map(|(z, _)| *z).collect();
+        let full = top >= 1.0;
+        match zones.as_slice() {
+            [] => Meaning::Unknown,
+            [one] => Meaning::One(*one, if full { 0.98 } else { 0.8 }),
+            [a, b] if self.zones.get(*a).and_then(|z| z.pair) == Some(*b) => {
+                Meaning::Sides(zones.clone())
+            }
+            many if many.len() > MANY => Meaning::Unknown,
+            _ => Meaning::Several(zones),
+        }
+    }
+
+    /// Full coverage counts 1 and more with more words; a matching head counts below 1.
+    fn score(&self, phrase: &Phrase, first: &[u32], rest: &[u32]) -> f64 {
+        let in_first = phrase.words.iter().filter(|w| first.contains(w)).count();
+        let in_rest = phrase
+            .words
+            .iter()
+            .filter(|w| !first.contains(w) && rest.contains(w))
+            .count();
+        let matched = in_first + in_rest;
+        let total = phrase.words.len();
+        let Some(head) = phrase.words.last() else {
+            return 0.0;
+        };
+        let head_said = first.contains(head) || rest.contains(head);
+        if !head_said {
+            return 0.0;
+        }
+        let head_first = if first.contains(head) { 0.4 } else { 0.0 };
+        if matched == total {
+            // said words that the phrase does not use count against it a little
+            let unused = first.iter().filter(|w| !phrase.words.contains(w)).count();
+            return 1.0 + in_first as f64 * 0.5 + in_rest as f64 * 0.3 + head_first
+                - unused as f64 * 0.05;
+        }
+        // only part of the name: the share of it that was said
+        let own = phrase
+            .words
+            .iter()
+            .filter(|w| !self.broad.contains(w))
+            .count();
+        let own_said = phrase
+            .words
+            .iter()
+            .filter(|w| !self.broad.contains(w) && (first.contains(w) || rest.contains(w)))
+            .count();
+        if own == 0 || own_said == 0 {
+            return 0.0;
+        }
+        0.3 + 0.5 * matched as f64 / total as f64 + head_first / 4.0
+    }
+}
+
+fn find(words: &[u32], part: &[u32]) -> Option<usize> {
+    if part.is_empty() || part.len() > words.len() {
+        return None;
+    }
+    words.windows(part.len()).position(|w| w == part)
+}
+
+fn without_side(ids: &[u32], sides: &[(Vec<u32>, Hand)]) -> (Vec<u32>, Hand) {
+    for (side, hand) in sides {
+        if let Some(at) = find(ids, side) {
+            let mut base = ids.to_vec();
+            base.drain(at..at + side.len());
+            return (base, *hand);
+        }
+    }
+    (ids.to_vec(), Hand::None)
+}

@@ -1,0 +1,189 @@
+//! One vocabulary: the words of a language, the places of a layout, the conditions.
+
+use std::collections::BTreeMap;
+
+use super::lexicon::{Flat, Lexicon};
+use super::place::{Place, Places};
+use super::words::{Cue, Words};
+
+/// A condition as the words see it.
+#[derive(Debug, Clone)]
+pub struct KindOfDefect {
+    /// Name in the condition files.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// Ways of saying it.
+    pub spoken: Vec<String>,
+    /// Quantities with the units they are given in, in the order of the data file.
+    pub quantities: Vec<(String, Vec<String>)>,
+}
+
+/// A stop as the words see it.
+#[derive(Debug, Clone)]
+pub struct StopWords {
+    /// Key in the layout.
+    pub key: String,
+    /// Indexes of the zones that it covers.
+    pub zones: Vec<usize>,
+}
+
+/// Everything that can be understood: made once for a layout, used for every saying.
+#[derive(Debug, Clone)]
+pub struct Vocabulary {
+    pub(crate) words: Words,
+    pub(crate) lexicon: Lexicon,
+    pub(crate) places: Places,
+    pub(crate) kinds: Vec<KindOfDefect>,
+    pub(crate) stops: Vec<StopWords>,
+    refine: Vec<Finer>,
+}
+
+/// A row of the list that makes a general word a finer condition.
+#[derive(Debug, Clone)]
+struct Finer {
+    from: usize,
+    near: Vec<u32>,
+    to: usize,
+    said: Option<Vec<Vec<u32>>>,
+}
+
+impl Vocabulary {
+    /// The vocabulary of zones, parts, stops and conditions given one by one.
+    pub fn from_parts(
+        zones: Vec<Place>,
+        parts: Vec<String>,
+        stops: Vec<StopWords>,
+        kinds: Vec<KindOfDefect>,
+        words: Words,
+    ) -> Self {
+        let mut lexicon = Lexicon::new(&words);
+        for part in &parts {
+            let ids = lexicon.intern(&words, part);
+            if let Some(entry) = lexicon.tree.entry(&ids) {
+                entry.cues.add(Cue::Part);
+            }
+        }
+        let by_name: BTreeMap<&str, usize> = kinds
+            .iter()
+            .enumerate()
+            .map(|(i, k)| (k.name.as_str(), i))
+            .collect();
+        let mut phrases: Vec<(String, usize)> = Vec::new();
+        // The words file first: where it and a condition's own list disagree, it was put there to decide.
+        for (name, said) in &words.conditions {
+            if let Some(index) = by_name.get(name.as_str()) {
+                phrases.extend(said.iter().map(|s| (s.clone(), *index)));
+            }
+        }
+        for (index, kind) in kinds.iter().enumerate() {
+            phrases.extend(kind.spoken.iter().map(|s| (s.clone(), index)));
+            phrases.push((kind.title.clone(), index));
+            phrases.push((kind.name.replace(['_', '-'], " "), index));
+        }
+        for (phrase, index) in phrases {
+            let ids = lexicon.intern(&words, &phrase);
+            if let Some(entry) = lexicon.tree.entry(&ids)
+                && entry.conditions.is_empty()
+            {
+                entry.conditions.push(index);
+            }
+        }
+        for alike in &words.alike {
+            let meant = lexicon.intern(&words, &alike.meant);
+            let entry = lexicon.tree.entry(&meant).map(|e| e.clone());
+            let heard = lexicon.intern(&words, &alike.heard);
+            if let (Some(meant), Some(slot)) = (entry, lexicon.tree.entry(&heard))
+                && slot.conditions.is_empty()
+            {
+                slot.conditions = meant.conditions;
+                slot.places.extend(meant.places);
+            }
+        }
+        let refine = words
+            .refine
+            .iter()
+            .filter_map(|row| {
+                let from = kinds.iter().position(|k| k.name == row.from)?;
+                let to = kinds.iter().position(|k| k.name == row.to)?;
+                Some(Finer {
+                    from,
+                    to,
+                    near: row
+                        .near
+                        .iter()
+                        .flat_map(|w| lexicon.intern(&words, w))
+                        .collect(),
+                    said: row
+                        .said
+                        .as_ref()
+                        .map(|said| said.iter().map(|w| lexicon.intern(&words, w)).collect()),
+                })
+            })
+            .collect();
+        let places = Places::new(zones, &words, &mut lexicon);
+        Self {
+            words,
+            lexicon,
+            places,
+            kinds,
+            stops,
+            refine,
+        }
+    }
+
+    /// The finer condition for `condition` said in flat words `said`, by the nearest deciding word.
+    pub(crate) fn finer(&self, condition: usize, flat: &[Flat], said: (usize, usize)) -> usize {
+        let own: Vec<u32> = flat
+            .get(said.0..said.1)
+            .unwrap_or(&[])
+            .iter()
+            .map(|f| f.word)
+            .collect();
+        let mut best: Option<(usize, usize)> = None;
+        for row in self.refine.iter().filter(|r| r.from == condition) {
+            if row.said.as_ref().is_some_and(|list| !list.contains(&own)) {
+                continue;
+            }
+            for (index, word) in flat
+                .iter()
+                .enumerate()
+                .take(said.1 + 8)
+                .skip(said.0.saturating_sub(8))
+            {
+                if !row.near.contains(&word.word) || (said.0..said.1).contains(&index) {
+                    continue;
+                }
+                // what stands before a word describes it sooner than what stands after
+                let distance = if index < said.0 {
+                    said.0 - index
+                } else {
+                    (index - said.1 + 1) * 2
+                };
+                if best.is_none_or(|(d, _)| distance < d) {
+                    best = Some((distance, row.to));
+                }
+            }
+        }
+        best.map_or(condition, |(_, to)| to)
+    }
+
+    /// A sentence of the language with `{name}` filled in.
+    pub(crate) fn sentence(&self, key: &str, fill: &[(&str, &str)]) -> String {
+        let mut text = self
+            .words
+            .read
+            .get(key)
+            .cloned()
+            .unwrap_or_else(|| key.to_owned());
+        for (name, value) in fill {
+            text = text.replace(&format!("{{{name}}}"), value);
+        }
+        text
+    }
+
+    /// The language of the words.
+    pub fn language(&self) -> &str {
+        self.words.language()
+    }
+}
