@@ -292,7 +292,9 @@ fn begin(id: Digest, told: &Told, opened: &FindingOpened) -> Finding {
 /// reopened and present sighting decides.
 fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
     let key = |told: &Told| (told.order_us, told.author, told.line);
-    finding.sightings.sort_by_key(|sighting| key(&sighting.told));
+    finding
+        .sightings
+        .sort_by_key(|sighting| key(&sighting.told));
     finding.steps.sort_by_key(|step| key(&step.told));
     let treatments: Vec<i64> = finding
         .steps

@@ -38,8 +38,6 @@ pub struct Place {
     pub side: Hand,
     /// Index of the zone on the other side.
     pub pair: Option<usize>,
-    /// Index of the zone that it lies in.
-    pub within: Option<usize>,
     /// Spoken names, the zone's own name included.
     pub spoken: Vec<String>,
     /// Stops that cover it.

@@ -10,7 +10,6 @@ pub(super) fn vocabulary() -> Vocabulary {
         name: name.into(),
         side,
         pair,
-        within: None,
         spoken: spoken.iter().map(|s| (*s).to_owned()).collect(),
         stops: Vec::new(),
     };
@@ -187,80 +186,11 @@ fn brief(draft: &Draft) -> String {
     out
 }
 
-fn from_layout(path: &str) -> Vocabulary {
-    let table: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
-    let list = |t: &toml::Table, key: &str| -> Vec<String> {
-        t.get(key)
-            .and_then(|v| v.as_array())
-            .map(|a| {
-                a.iter()
-                    .filter_map(|s| s.as_str().map(str::to_owned))
-                    .collect()
-            })
-            .unwrap_or_default()
-    };
-    let text = |t: &toml::Table, key: &str| t.get(key).and_then(|v| v.as_str()).map(str::to_owned);
-    let zones: Vec<toml::Table> = table["zone"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|z| z.as_table().unwrap().clone())
-        .collect();
-    let index = |code: Option<String>| {
-        code.and_then(|c| {
-            zones
-                .iter()
-                .position(|z| text(z, "code") == Some(c.clone()))
-        })
-    };
-    let places = zones
-        .iter()
-        .map(|z| Place {
-            code: text(z, "code").unwrap(),
-            name: text(z, "name").unwrap(),
-            side: match text(z, "side").as_deref() {
-                Some("left") => Hand::Left,
-                Some("right") => Hand::Right,
-                _ => Hand::None,
-            },
-            pair: index(text(z, "pair")),
-            within: index(text(z, "within")),
-            spoken: list(z, "spoken"),
-            stops: table["stop"]
-                .as_array()
-                .unwrap()
-                .iter()
-                .filter_map(|s| s.as_table())
-                .filter(|s| list(s, "zones").contains(&text(z, "code").unwrap()))
-                .filter_map(|s| text(s, "key"))
-                .collect(),
-        })
-        .collect();
-    let parts = zones
-        .iter()
-        .flat_map(|z| {
-            z.get("part")
-                .and_then(|p| p.as_array())
-                .cloned()
-                .unwrap_or_default()
-        })
-        .filter_map(|p| p.as_table().cloned())
-        .flat_map(|p| {
-            let mut s = list(&p, "spoken");
-            s.extend(text(&p, "name"));
-            s
-        })
-        .collect();
-    let words = Words::built_in("en").unwrap();
-    let kinds = words
-        .conditions
-        .keys()
-        .map(|n| Condition {
-            name: n.clone(),
-            title: n.clone(),
-            spoken: Vec::new(),
-            quantities: Vec::new(),
-        })
-        .collect();
-    Vocabulary::from_parts(places, parts, Vec::new(), kinds, words)
+fn from_layout(name: &str) -> Vocabulary {
+    let layout = crate::layout::Layout::built_in(name).unwrap();
+    Vocabulary::new(
+        layout,
+        crate::condition::Conditions::built_in(),
+        Words::built_in("en").unwrap(),
+    )
 }

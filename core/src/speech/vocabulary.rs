@@ -3,8 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::lexicon::{Flat, Lexicon};
-use super::place::{Place, Places};
+use super::place::{Hand, Place, Places};
 use super::words::{Cue, Words};
+use crate::condition::Conditions;
+use crate::layout::{Layout, Side};
 
 /// A condition as the words see it.
 #[derive(Debug, Clone)]
@@ -49,6 +51,64 @@ struct Finer {
 }
 
 impl Vocabulary {
+    /// The vocabulary of a layout, the conditions and a language.
+    pub fn new(layout: &Layout, conditions: &Conditions, words: Words) -> Self {
+        let index = |code: &str| layout.zones.iter().position(|z| z.code == code);
+        let zones = layout
+            .zones
+            .iter()
+            .map(|zone| Place {
+                code: zone.code.clone(),
+                name: zone.name.clone(),
+                side: match zone.side {
+                    Side::Left => Hand::Left,
+                    Side::Right => Hand::Right,
+                    Side::None => Hand::None,
+                },
+                pair: zone.pair.as_deref().and_then(index),
+                spoken: zone.spoken.clone(),
+                stops: layout
+                    .stops
+                    .iter()
+                    .filter(|s| s.zones.contains(&zone.code))
+                    .map(|s| s.key.clone())
+                    .collect(),
+            })
+            .collect();
+        let parts = layout
+            .zones
+            .iter()
+            .flat_map(|z| z.parts.iter())
+            .flat_map(|p| p.spoken.iter().chain([&p.name]).cloned())
+            .collect();
+        let stops = layout
+            .stops
+            .iter()
+            .map(|s| StopWords {
+                key: s.key.clone(),
+                zones: s.zones.iter().filter_map(|c| index(c)).collect(),
+            })
+            .collect();
+        let kinds = conditions
+            .list
+            .iter()
+            .map(|c| KindOfDefect {
+                name: c.name.clone(),
+                title: c.title.clone(),
+                spoken: c.spoken.clone(),
+                quantities: c
+                    .quantities
+                    .iter()
+                    .map(|q| {
+                        let units = q.units.iter().map(ToString::to_string).collect();
+                        (q.name.clone(), units)
+                    })
+                    .collect(),
+            })
+            .collect();
+        Self::from_parts(zones, parts, stops, kinds, words)
+    }
+
     /// The vocabulary of zones, parts, stops and conditions given one by one.
     pub fn from_parts(
         zones: Vec<Place>,
