@@ -8,4 +8,5 @@ pub mod bag;
 pub mod manifest;
 pub mod members;
 pub mod names;
+pub mod verify;
 pub mod zip_read;

@@ -9,6 +9,7 @@
 pub mod code;
 pub mod merkle;
 pub mod qr;
+pub mod timestamp;
 
 /// The sentences that stand wherever a proof is shown.
 pub const WORTH: &str = "A digest proves that a file is the one that was recorded, not that the \

@@ -1,0 +1,641 @@
+//! Chains: places, links, signatures, trees, proofs, vouching.
+
+use super::context::Context;
+use super::{RECORD_LIMIT, Report, Row, Source, VouchedPart};
+use crate::error::{Error, ErrorKind, Result};
+use crate::pack::members::Limits;
+use crate::record::chain;
+use crate::record::proof::merkle::{self, Tree};
+use crate::record::{Body, Digest, Line};
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+/// One chain file that has been read.
+pub struct Chain {
+    /// Path in the source.
+    pub file: String,
+    /// Folder's name: the aircraft.
+    pub aircraft: Option<Digest>,
+    /// File's name: the author.
+    pub author: Option<Digest>,
+    /// Lines with their number from 1 in the file, sorted by seq, then digest.
+    lines: Vec<(u64, Line)>,
+    /// Lines that cannot be read: number and why.
+    damaged: Vec<(u64, Error)>,
+    /// Bytes after the last newline.
+    torn: u64,
+}
+
+impl Chain {
+    /// The lines.
+    pub fn lines(&self) -> impl Iterator<Item = &Line> {
+        self.lines.iter().map(|(_, line)| line)
+    }
+
+    /// The lines with their numbers in the file.
+    pub fn numbered(&self) -> impl Iterator<Item = (&Line, u64)> {
+        self.lines.iter().map(|(number, line)| (line, *number))
+    }
+
+    fn place(&self, number: u64) -> String {
+        format!("{}:{number}", self.file)
+    }
+}
+
+/// Reads every chain; one that looks damaged is read twice.
+pub fn load(source: &Source<'_>, report: &mut Report) -> Result<Vec<Chain>> {
+    let base = format!("{}record/", source.prefix);
+    let mut chains = Vec::new();
+    let mut total = 0u64;
+    for member in source.members.list() {
+        let Some(rest) = member.name.strip_prefix(&base) else {
+            continue;
+        };
+        let Some((folder, file)) = rest.split_once('/') else {
+            report.add(
+                "stray",
+                &member.name,
+                "a file in record/ that is no chain",
+                "look at what it is",
+            );
+            continue;
+        };
+        if file.ends_with(".proofs.json") {
+            continue;
+        }
+        let Some(stem) = file
+            .strip_suffix(".jsonl")
+            .filter(|stem| !stem.contains('/'))
+        else {
+            report.add(
+                "stray",
+                &member.name,
+                "a file in record/ that is no chain",
+                "look at what it is",
+            );
+            continue;
+        };
+        total = total.saturating_add(member.len);
+        if total > RECORD_LIMIT {
+            return Err(Error::new(
+                ErrorKind::TooLarge,
+                format!("its chains are more than {RECORD_LIMIT} bytes"),
+            )
+            .at(&member.name));
+        }
+        let mut stretch = chain::split(&source.members.read(&member.name, RECORD_LIMIT)?, 0);
+        let suspicious = !stretch.damaged.is_empty()
+            || stretch
+                .lines
+                .iter()
+                .any(|(_, line)| !line.signature_holds());
+        if suspicious {
+            stretch = chain::split(&source.members.read(&member.name, RECORD_LIMIT)?, 0);
+        }
+        let mut numbers: BTreeMap<u64, ()> =
+            stretch.damaged.iter().map(|(_, n, _)| (*n, ())).collect();
+        let mut lines = Vec::with_capacity(stretch.lines.len());
+        let mut number = 0;
+        for (_, line) in stretch.lines {
+            number += 1;
+            while numbers.remove(&number).is_some() {
+                number += 1;
+            }
+            lines.push((number, line));
+        }
+        lines.sort_by(|(_, a), (_, b)| a.entry.seq.cmp(&b.entry.seq).then(a.digest.cmp(&b.digest)));
+        chains.push(Chain {
+            file: member.name.clone(),
+            aircraft: if folder == "loose" {
+                Some(Digest::ZERO)
+            } else {
+                folder.parse().ok()
+            },
+            author: stem.split('.').next().and_then(|key| key.parse().ok()),
+            lines,
+            damaged: stretch
+                .damaged
+                .into_iter()
+                .map(|(_, n, e)| (n, e))
+                .collect(),
+            torn: stretch.torn,
+        });
+    }
+    Ok(chains)
+}
+
+const FROM_COPY: &str = "take this file back from a backup, or ask its author for a pack; the other lines are not touched";
+
+/// One chain by itself.
+pub fn check(
+    chain: &Chain,
+    source: &Source<'_>,
+    context: &Context,
+    limits: &Limits,
+    report: &mut Report,
+) -> Result<()> {
+    if chain.aircraft.is_none() || chain.author.is_none() {
+        report.add(
+            "stray",
+            &chain.file,
+            "a file in record/ whose name is neither aircraft nor author",
+            "look at what it is; nothing was read from it",
+        );
+        return Ok(());
+    }
+    if chain.torn > 0 {
+        report.add(
+            "torn_line",
+            &chain.file,
+            format!("the last line is unfinished ({} bytes): writing was cut short; it was never acknowledged", chain.torn),
+            "nothing; the next entry takes its place",
+        );
+    }
+    for (number, error) in &chain.damaged {
+        let near: Vec<&Line> = chain
+            .numbered()
+            .filter(|(_, n)| n.abs_diff(*number) <= 2)
+            .map(|(line, _)| line)
+            .collect();
+        report.push(context.near(&near).on(Row::new(
+            "altered",
+            &chain.place(*number),
+            format!("line {number} cannot be read: {}", error.what),
+            FROM_COPY,
+        )));
+    }
+    let sound = signatures(chain, context, report);
+    links(chain, source, context, report);
+    clocks(chain, context, report);
+    covered(chain, source, context, limits, report)?;
+    report.lines += sound;
+    unfinished(chain, context, report);
+    Ok(())
+}
+
+fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> u64 {
+    let mut sound = 0;
+    for (line, number) in chain.numbered() {
+        let wrong_place =
+            Some(line.aircraft()) != chain.aircraft || Some(line.entry.author) != chain.author;
+        if wrong_place {
+            report.push(context.about(line).on(Row::new(
+                "broken_link",
+                &chain.place(number),
+                format!(
+                    "line {number} belongs to another aircraft or author than the file it stands in"
+                ),
+                FROM_COPY,
+            )));
+        } else if line.signature_holds() {
+            sound += 1;
+        } else {
+            report.push(context.about(line).on(Row::new(
+                "bad_signature",
+                &chain.place(number),
+                format!(
+                    "line {number} ({}) is not what its author signed",
+                    line.entry.body.kind()
+                ),
+                FROM_COPY,
+            )));
+        }
+    }
+    sound
+}
+
+fn links(chain: &Chain, source: &Source<'_>, context: &Context, report: &mut Report) {
+    let mut by_seq: BTreeMap<u64, Vec<(&Line, u64)>> = BTreeMap::new();
+    for (line, number) in chain.numbered() {
+        by_seq
+            .entry(line.entry.seq)
+            .or_default()
+            .push((line, number));
+    }
+    let own = source.own.is_some() && source.own == chain.author && !chain.file.contains(".other");
+    let mut next = 0;
+    let mut before: Vec<Digest> = vec![Digest::ZERO];
+    for (seq, lines) in &by_seq {
+        if let [first, .., last] = lines.as_slice() {
+            report.push(context.about(first.0).on(Row::new(
+                "two_lines_one_number",
+                &chain.place(last.1),
+                format!("number {seq} of this chain was written twice with different content: one of the two was made later to replace the other"),
+                "ask the author; both are kept, and whoever was given one of them earlier can say which",
+            )));
+        }
+        if *seq == next {
+            for (line, number) in lines {
+                if !before.contains(&line.entry.prev) {
+                    report.push(context.about(line).on(Row::new(
+                        "broken_link",
+                        &chain.place(*number),
+                        format!("line {number} does not follow from the line before it"),
+                        FROM_COPY,
+                    )));
+                }
+            }
+        } else {
+            let about = lines
+                .first()
+                .map(|(line, _)| context.near(&[*line]))
+                .unwrap_or_default();
+            let damaged = !chain.damaged.is_empty();
+            let lines_word = if seq - next == 1 {
+                format!("line {next} is")
+            } else {
+                format!("lines {next} to {} are", seq - 1)
+            };
+            if own && !damaged {
+                report.push(about.on(Row::new(
+                    "missing",
+                    &chain.file,
+                    format!("{lines_word} gone from this chain"),
+                    FROM_COPY,
+                )));
+            } else if !damaged {
+                report.push(about.on(Row::new(
+                    "gap",
+                    &chain.file,
+                    format!("{lines_word} not in what was handed over"),
+                    "nothing, unless you need them: ask for the whole history",
+                )));
+            }
+        }
+        next = seq + 1;
+        before = lines.iter().map(|(line, _)| line.digest).collect();
+    }
+}
+
+fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
+    let mut latest: Option<(&Line, u64)> = None;
+    let mut given = (0u64, 0u64);
+    for (line, number) in chain.numbered() {
+        if !line.entry.system_clock {
+            given.0 += 1;
+            given.1 = number;
+        }
+        if let Some((before, _)) = latest
+            && line.entry.at.instant() < before.entry.at.instant()
+        {
+            report.push(context.about(line).on(Row::new(
+                "clock_order",
+                &chain.place(number),
+                format!("line {number} says it was written at {}, before the line in front of it ({})", line.entry.at, before.entry.at),
+                "nothing; a device's clock was set back, or was wrong: the order of the lines holds",
+            )));
+        }
+        latest = Some((line, number));
+    }
+    if given.0 > 0 {
+        report.add(
+            "clock_order",
+            &chain.place(given.1),
+            format!(
+                "{} lines were written with a clock that was handed in, not the device's own",
+                given.0
+            ),
+            "do not rely on their times of writing",
+        );
+    }
+}
+
+fn unfinished(chain: &Chain, context: &Context, report: &mut Report) {
+    let finished: BTreeSet<Digest> = chain
+        .lines()
+        .filter_map(|line| match &line.entry.body {
+            Body::WalkaroundFinished(finish) => Some(finish.walkaround),
+            _ => None,
+        })
+        .collect();
+    for (line, number) in chain.numbered() {
+        if matches!(line.entry.body, Body::WalkaroundStarted(_)) && !finished.contains(&line.digest)
+        {
+            report.push(context.about(line).on(Row::new(
+                "unfinished",
+                &chain.place(number),
+                "this walkaround was started and not finished: no proof code covers it yet",
+                "finish it: witnessmark walkaround finish",
+            )));
+        }
+    }
+}
+
+/// Inclusion proofs of lines that travel without all lines before them.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Proofs {
+    /// Aircraft.
+    pub aircraft: Digest,
+    /// Author.
+    pub author: Digest,
+    /// One for each line.
+    pub proofs: Vec<Inclusion>,
+}
+
+/// One line's path to the root of a finish (RFC 6962 section 2.1.1).
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Inclusion {
+    /// The line.
+    pub line: Digest,
+    /// Its number, the leaf's index.
+    pub index: u64,
+    /// The finish whose root it leads to.
+    pub finish: Digest,
+    /// Sibling hashes from the leaf upwards.
+    pub path: Vec<Digest>,
+}
+
+/// Reads the proofs that came with a chain: beside it in a notebook, under `proofs/` in a pack.
+pub fn proofs_of(
+    chain: &Chain,
+    source: &Source<'_>,
+    limits: &Limits,
+) -> Result<Option<(String, Proofs)>> {
+    let (Some(aircraft), Some(author)) = (chain.aircraft, chain.author) else {
+        return Ok(None);
+    };
+    let names = [
+        format!(
+            "{}record/{}/{}.proofs.json",
+            source.prefix,
+            aircraft.hex(),
+            author.hex()
+        ),
+        format!(
+            "{}proofs/{}-{}.json",
+            source.prefix,
+            aircraft.hex(),
+            author.hex()
+        ),
+    ];
+    for name in names {
+        if source.members.len_of(&name).is_some() {
+            let bytes = source.members.read(&name, limits.manifest)?;
+            let proofs = serde_json::from_slice(&bytes).map_err(|e| {
+                Error::new(
+                    ErrorKind::BadFormat,
+                    format!("the proofs cannot be read: {e}"),
+                )
+                .at(&name)
+            })?;
+            return Ok(Some((name, proofs)));
+        }
+    }
+    Ok(None)
+}
+
+/// Trees of the finishes, and whether every line is under one.
+fn covered(
+    chain: &Chain,
+    source: &Source<'_>,
+    context: &Context,
+    limits: &Limits,
+    report: &mut Report,
+) -> Result<()> {
+    let by_digest: HashMap<Digest, (&Line, u64)> = chain
+        .numbered()
+        .map(|(line, n)| (line.digest, (line, n)))
+        .collect();
+    let single = chain.lines.windows(2).all(|two| match two {
+        [(_, a), (_, b)] => a.entry.seq != b.entry.seq,
+        _ => true,
+    });
+    let whole = single
+        && chain
+            .lines
+            .iter()
+            .zip(0u64..)
+            .all(|((_, line), i)| line.entry.seq == i);
+    let mut tree = Tree::new();
+    if whole {
+        for line in chain.lines() {
+            tree.push(&line.bytes);
+        }
+    }
+    let mut held: BTreeSet<Digest> = BTreeSet::new();
+    let mut reach = 0;
+    for (line, number) in chain.numbered() {
+        let Body::WalkaroundFinished(finish) = &line.entry.body else {
+            continue;
+        };
+        let bad = |what: &str| {
+            context
+                .about(line)
+                .on(Row::new("bad_root", &chain.place(number), what, FROM_COPY))
+        };
+        if finish.size != line.entry.seq {
+            report.push(bad(
+                "this finish counts another number of lines than stand before it",
+            ));
+            continue;
+        }
+        let root = if whole {
+            tree.root(finish.size)
+        } else {
+            let ancestors = ancestors(line, &by_digest);
+            ancestors.map(|lines| {
+                held.extend(lines.iter().map(|line| line.digest));
+                merkle::tree_hash(&lines.iter().map(|line| &line.bytes).collect::<Vec<_>>()).0
+            })
+        };
+        match root {
+            Some(root) if root == finish.root.0 => {
+                report.finishes += 1;
+                reach = reach.max(finish.size);
+            }
+            Some(_) => report.push(bad(
+                "the lines before this finish are not those that it was made over: something was changed, taken out or put in afterwards",
+            )),
+            None => {}
+        }
+    }
+    if whole {
+        return Ok(());
+    }
+    let mut proven: BTreeSet<Digest> = BTreeSet::new();
+    match proofs_of(chain, source, limits) {
+        Ok(Some((name, proofs))) => {
+            for proof in &proofs.proofs {
+                let (Some((line, number)), Some((finish, _))) =
+                    (by_digest.get(&proof.line), by_digest.get(&proof.finish))
+                else {
+                    continue;
+                };
+                let Body::WalkaroundFinished(body) = &finish.entry.body else {
+                    continue;
+                };
+                let path: Vec<[u8; 32]> = proof.path.iter().map(|d| d.0).collect();
+                let leaf = merkle::leaf_hash(&line.bytes);
+                let holds = proof.index == line.entry.seq
+                    && merkle::verify_inclusion(proof.index, body.size, &leaf, &path, &body.root.0);
+                if holds {
+                    proven.insert(line.digest);
+                } else {
+                    report.push(context.about(line).on(Row::new(
+                        "bad_root",
+                        &name,
+                        format!(
+                            "the proof for line {number} does not lead to the finish that it names"
+                        ),
+                        "ask for the pack again",
+                    )));
+                }
+            }
+        }
+        Ok(None) => {}
+        Err(error) => report.add(
+            "bad_root",
+            &error.place,
+            error.what.as_str(),
+            "ask for the pack again",
+        ),
+    }
+    let loose = chain
+        .lines()
+        .filter(|line| {
+            !held.contains(&line.digest) && !proven.contains(&line.digest) && line.entry.seq >= 1
+        })
+        .filter(|line| !matches!(line.entry.body, Body::WalkaroundFinished(_)))
+        .count();
+    if loose > 0 {
+        report.add(
+            "gap",
+            &chain.file,
+            format!("{loose} lines stand under no finish here: their signatures hold, their place in the chain is not proven yet"),
+            "ask for the next finish of this author",
+        );
+    }
+    let _ = reach;
+    Ok(())
+}
+
+/// The lines before one, oldest first, by their links; `None` where one is not here.
+fn ancestors<'a>(line: &'a Line, all: &HashMap<Digest, (&'a Line, u64)>) -> Option<Vec<&'a Line>> {
+    let mut out = Vec::new();
+    let mut at = line;
+    while at.entry.seq > 0 {
+        let (before, _) = all.get(&at.entry.prev)?;
+        if before.entry.seq + 1 != at.entry.seq {
+            return None;
+        }
+        out.push(*before);
+        at = before;
+    }
+    out.reverse();
+    Some(out)
+}
+
+/// What authors say of one another's chains.
+pub fn vouching(chains: &[Chain], source: &Source<'_>, context: &Context, report: &mut Report) {
+    for voucher in chains {
+        for (line, number) in voucher.numbered() {
+            let Body::Vouched(vouched) = &line.entry.body else {
+                continue;
+            };
+            let theirs = chains.iter().filter(|chain| {
+                chain.author == Some(vouched.author) && chain.aircraft == voucher.aircraft
+            });
+            let mut found = false;
+            let mut conflict = None;
+            let mut longest = None;
+            for chain in theirs {
+                for (other, n) in chain.numbered() {
+                    longest = longest.max(Some(other.entry.seq));
+                    if other.entry.seq == vouched.seq {
+                        if other.digest == vouched.line {
+                            found = true;
+                        } else {
+                            conflict = Some(chain.place(n));
+                        }
+                    }
+                }
+            }
+            let place = voucher.place(number);
+            let who = voucher.author.map(|a| a.short()).unwrap_or_default();
+            if found {
+                report.vouched.push(VouchedPart {
+                    author: vouched.author,
+                    aircraft: voucher.aircraft.unwrap_or_default(),
+                    by: line.entry.author,
+                    seq: vouched.seq,
+                    since: line.entry.at.to_string(),
+                });
+            } else if let Some(at) = conflict {
+                report.push(context.about(line).on(Row::new(
+                    "not_as_vouched",
+                    &at,
+                    format!("author {who} recorded another line {} of this chain at {}: the chain was written anew after that", vouched.seq, line.entry.at),
+                    "ask both authors; compare with a printed proof code",
+                )));
+            } else if source.own == Some(vouched.author) && longest < Some(vouched.seq) {
+                report.push(context.about(line).on(Row::new(
+                    "cut_tail",
+                    &place,
+                    format!(
+                        "author {who} has seen line {} of your chain; here it ends at {}",
+                        vouched.seq,
+                        longest.map_or("nothing".to_owned(), |n| format!("line {n}"))
+                    ),
+                    "take the chain back from a backup, or receive it from that author",
+                )));
+            } else {
+                report.add(
+                    "gap",
+                    &place,
+                    format!(
+                        "author {who} vouches for line {} of author {}, which is not here",
+                        vouched.seq,
+                        vouched.author.short()
+                    ),
+                    "ask for the whole history to use it",
+                );
+            }
+        }
+    }
+    cut_tails(chains, source, context, report);
+}
+
+/// A line of one's own that other lines cite and that is gone: the tail was cut. Only an author's own
+/// notebook can know that a line was here.
+fn cut_tails(chains: &[Chain], source: &Source<'_>, context: &Context, report: &mut Report) {
+    let Some(own) = source.own else { return };
+    let here: BTreeSet<Digest> = chains
+        .iter()
+        .flat_map(Chain::lines)
+        .map(|line| line.digest)
+        .collect();
+    const ROLES: [&str; 8] = [
+        "finding",
+        "walkaround",
+        "what",
+        "entry",
+        "finish",
+        "voice",
+        "evidence",
+        "other",
+    ];
+    for chain in chains.iter().filter(|chain| chain.author == Some(own)) {
+        for (line, number) in chain.numbered() {
+            for (role, target) in Context::cited(line) {
+                let received = chains.iter().any(|c| c.author != Some(own));
+                if ROLES.contains(&role.as_str())
+                    && !here.contains(&target)
+                    && !received
+                    && chain.damaged.is_empty()
+                {
+                    report.push(context.about(line).on(Row::new(
+                        "cut_tail",
+                        &chain.place(number),
+                        format!(
+                            "line {number} is about line {}, which is gone from this notebook",
+                            target.short()
+                        ),
+                        FROM_COPY,
+                    )));
+                }
+            }
+        }
+    }
+}

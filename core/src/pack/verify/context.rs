@@ -1,0 +1,173 @@
+//! Which walkaround, zone and finding a line or a file belongs to, so that every row can say so.
+
+use super::chains::Chain;
+use super::{Report, Row};
+use crate::record::kinds::{cites, zones};
+use crate::record::{Body, Digest, Line};
+use std::collections::{BTreeSet, HashMap};
+
+/// Links of the whole record.
+#[derive(Default)]
+pub struct Context {
+    /// Walkaround to its label.
+    walkarounds: HashMap<Digest, String>,
+    /// Finding to its zone.
+    findings: HashMap<Digest, String>,
+    /// Capturing line to where it was hung: zone, finding.
+    hung: HashMap<Digest, (Option<String>, Option<Digest>)>,
+    /// Lines that a retraction cites.
+    retracted: BTreeSet<Digest>,
+}
+
+/// What one line belongs to.
+#[derive(Default, Clone)]
+pub struct About {
+    walkaround: Option<String>,
+    zone: Option<String>,
+    finding: Option<String>,
+}
+
+impl About {
+    /// Puts it on a row.
+    pub fn on(&self, mut row: Row) -> Row {
+        row.walkaround.clone_from(&self.walkaround);
+        row.zone.clone_from(&self.zone);
+        row.finding.clone_from(&self.finding);
+        row
+    }
+}
+
+fn body_of(line: &Line) -> serde_json::Value {
+    line.entry.body.to_value().unwrap_or_default()
+}
+
+fn member(body: &serde_json::Value, name: &str) -> Option<Digest> {
+    body.get(name)?.as_str()?.parse().ok()
+}
+
+impl Context {
+    /// Reads the links of all lines.
+    pub fn of(chains: &[Chain]) -> Self {
+        let mut context = Self::default();
+        for line in chains.iter().flat_map(Chain::lines) {
+            match &line.entry.body {
+                Body::WalkaroundStarted(started) => {
+                    let purpose = started.purpose.as_deref().unwrap_or("walkaround");
+                    let label = format!(
+                        "{} {} {}",
+                        line.digest.short(),
+                        line.entry.seen.date(),
+                        purpose.replace('_', " ")
+                    );
+                    context.walkarounds.insert(line.digest, label);
+                }
+                Body::FindingOpened(finding) => {
+                    context.findings.insert(line.digest, finding.zone.clone());
+                }
+                Body::Retracted(retracted) => {
+                    context.retracted.insert(retracted.entry);
+                }
+                _ => {}
+            }
+        }
+        for line in chains.iter().flat_map(Chain::lines) {
+            match &line.entry.body {
+                Body::Placed(placed) => {
+                    let at = context.hung.entry(placed.what).or_default();
+                    if placed.zone.is_some() {
+                        at.0.clone_from(&placed.zone);
+                    }
+                    if placed.finding.is_some() {
+                        at.1 = placed.finding;
+                    }
+                    if placed.meant.is_some() && at.0.is_none() {
+                        at.0 = Some(String::new());
+                    }
+                }
+                Body::Sighted(sighted) => {
+                    for evidence in &sighted.evidence {
+                        context.hung.entry(*evidence).or_default().1 = Some(sighted.finding);
+                    }
+                }
+                _ => {}
+            }
+        }
+        context
+    }
+
+    /// What a line belongs to.
+    pub fn about(&self, line: &Line) -> About {
+        let body = body_of(line);
+        let hung = self.hung.get(&line.digest);
+        let finding = member(&body, "finding")
+            .or_else(|| hung.and_then(|(_, finding)| *finding))
+            .or_else(|| matches!(line.entry.body, Body::FindingOpened(_)).then_some(line.digest));
+        let zone = zones(&body)
+            .into_iter()
+            .next()
+            .or_else(|| hung.and_then(|(zone, _)| zone.clone()))
+            .or_else(|| finding.and_then(|f| self.findings.get(&f).cloned()))
+            .filter(|zone| !zone.is_empty());
+        let walkaround = member(&body, "walkaround")
+            .or_else(|| {
+                matches!(line.entry.body, Body::WalkaroundStarted(_)).then_some(line.digest)
+            })
+            .map(|w| {
+                self.walkarounds
+                    .get(&w)
+                    .cloned()
+                    .unwrap_or_else(|| w.short())
+            });
+        About {
+            walkaround,
+            finding: finding.map(|f| match self.findings.get(&f) {
+                Some(zone) => format!("{zone}-{}", f.short()),
+                None => f.short(),
+            }),
+            zone,
+        }
+    }
+
+    /// What a line that cannot be read belonged to, from the lines on either side.
+    pub fn near(&self, lines: &[&Line]) -> About {
+        lines
+            .iter()
+            .map(|line| self.about(line))
+            .find(|about| about.walkaround.is_some())
+            .map(|about| About {
+                zone: None,
+                finding: None,
+                ..about
+            })
+            .unwrap_or_default()
+    }
+
+    /// Hints for captures that hang nowhere.
+    pub fn unplaced(&self, chains: &[Chain], report: &mut Report) {
+        for chain in chains {
+            for (line, number) in chain.numbered() {
+                let what = match &line.entry.body {
+                    Body::PhotoTaken(_) => "a photo",
+                    Body::VoiceTaken(_) => "a recording",
+                    Body::Written(_) => "a note",
+                    _ => continue,
+                };
+                if self.hung.contains_key(&line.digest) || self.retracted.contains(&line.digest) {
+                    continue;
+                }
+                let row = Row::new(
+                    "unplaced",
+                    &format!("{}:{number}", chain.file),
+                    format!("{what} of {} hangs on no zone yet", line.entry.seen.date()),
+                    "place it: witnessmark place EVIDENCE --zone ZONE",
+                );
+                report.push(self.about(line).on(row));
+            }
+        }
+    }
+
+    /// Every line digest that a body cites, for finding what a cut tail took.
+    pub fn cited(line: &Line) -> Vec<(String, Digest)> {
+        cites(&body_of(line))
+    }
+}

@@ -1,0 +1,332 @@
+//! Originals and slips: every file that a line cites, and every file that none does.
+
+use super::chains::Chain;
+use super::context::{About, Context};
+use super::{Report, Row, Source};
+use crate::error::{Error, Result};
+use crate::pack::members::{Limits, Member};
+use crate::record::{Body, Digest, Line};
+use sha2::{Digest as _, Sha256};
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::Read;
+
+/// Extensions of originals: the closed table.
+pub const EXTENSIONS: [&str; 18] = [
+    "jpg", "png", "webp", "heic", "avif", "tiff", "gif", "dng", "wav", "ogg", "aac", "m4a", "mp3",
+    "flac", "pdf", "txt", "toml", "tsr",
+];
+
+/// Digest that a stored file's name states, if it stands where it should.
+pub fn stated(rest: &str) -> Option<Digest> {
+    let (folder, file) = rest.split_once('/')?;
+    let (stem, extension) = file
+        .split_once('.')
+        .map_or((file, None), |(s, e)| (s, Some(e)));
+    let digest: Digest = stem.parse().ok()?;
+    let known = extension.is_none_or(|e| {
+        EXTENSIONS.contains(&e)
+            || e == "json"
+            || e.len() <= 5 && e.bytes().all(|b| b.is_ascii_alphanumeric())
+    });
+    (digest.hex().get(..2) == Some(folder) && known).then_some(digest)
+}
+
+struct Wanted {
+    file: String,
+    about: About,
+    author: Digest,
+    what: &'static str,
+}
+
+/// Everything below `evidence/` and `slips/`.
+pub fn check(
+    source: &Source<'_>,
+    chains: &[Chain],
+    context: &Context,
+    limits: &Limits,
+    report: &mut Report,
+) -> Result<()> {
+    let mut removed: BTreeMap<Digest, String> = BTreeMap::new();
+    let mut wanted: BTreeMap<Digest, Wanted> = BTreeMap::new();
+    let mut slips: BTreeMap<Digest, Wanted> = BTreeMap::new();
+    for chain in chains {
+        for (line, number) in chain.numbered() {
+            if let Body::Removed(gone) = &line.entry.body {
+                removed.insert(gone.file, gone.why.clone());
+                continue;
+            }
+            for (role, digest) in Context::cited(line) {
+                let target = match role.as_str() {
+                    "file" | "conditions" => &mut wanted,
+                    "who" | "position" => &mut slips,
+                    _ => continue,
+                };
+                target.entry(digest).or_insert_with(|| Wanted {
+                    file: format!("{}:{number}", chain.file),
+                    about: context.about(line),
+                    author: line.entry.author,
+                    what: word(line, &role),
+                });
+            }
+        }
+    }
+    let here = present(source, "evidence/", report);
+    let slips_here = present(source, "slips/", report);
+    for (digest, want) in &wanted {
+        match here.get(digest) {
+            Some(member) => one(source, digest, member, want, report)?,
+            None => absent(source, digest, want, &removed, report),
+        }
+    }
+    for (digest, want) in &slips {
+        match slips_here.get(digest) {
+            Some(member) => one(source, digest, member, want, report)?,
+            None => absent(source, digest, want, &removed, report),
+        }
+    }
+    for (digest, member) in here
+        .iter()
+        .filter(|(digest, _)| !wanted.contains_key(digest))
+    {
+        let why = if removed.contains_key(digest) {
+            "its removal was recorded, and it is still here"
+        } else {
+            "no line is about it: its capture was cut short, or its line is gone"
+        };
+        report.add(
+            "stray",
+            &member.name,
+            format!("an original of {} bytes; {why}", member.len),
+            "take it in again, or delete it if you know what it is",
+        );
+        // A stray is checked all the same: its name promises its content.
+        if !removed.contains_key(digest) && !holds(source, digest, member)? {
+            report.add(
+                "altered",
+                &member.name,
+                "a file whose bytes are not what its name says",
+                "take it back from a backup; no line is about it",
+            );
+        }
+    }
+    for (_, member) in slips_here
+        .iter()
+        .filter(|(digest, _)| !slips.contains_key(digest))
+    {
+        // The slip with which a notebook is made is cited by its first line only.
+        report.add(
+            "stray",
+            &member.name,
+            "a slip that no line cites yet",
+            "nothing",
+        );
+    }
+    timestamps(source, chains, &here, context, limits, report);
+    Ok(())
+}
+
+fn word(line: &Line, role: &str) -> &'static str {
+    match (&line.entry.body, role) {
+        (_, "who") => "the slip with the author's name",
+        (_, "position") => "the slip with a position",
+        (_, "conditions") => "the file of conditions in use",
+        (Body::PhotoTaken(_), _) => "a photo",
+        (Body::VoiceTaken(_), _) => "a recording",
+        (Body::PaperTaken(_), _) => "a paper",
+        (Body::LayoutChosen(_), _) => "the layout in use",
+        (Body::TimestampReceived(_), _) => "the reply of a time-stamping authority",
+        _ => "a file",
+    }
+}
+
+fn present<'a>(
+    source: &Source<'a>,
+    folder: &str,
+    report: &mut Report,
+) -> BTreeMap<Digest, &'a Member> {
+    let base = format!("{}{folder}", source.prefix);
+    let mut out = BTreeMap::new();
+    for member in source.members.list() {
+        let Some(rest) = member.name.strip_prefix(&base) else {
+            continue;
+        };
+        match stated(rest) {
+            Some(digest) => {
+                if let Some(other) = out.insert(digest, member) {
+                    let other: &Member = other;
+                    report.add(
+                        "stray",
+                        &other.name,
+                        "the same original under a second name",
+                        "delete one of the two",
+                    );
+                }
+            }
+            None => report.add(
+                "stray",
+                &member.name,
+                "a file whose name is not the digest of an original",
+                "look at what it is",
+            ),
+        }
+    }
+    out
+}
+
+fn holds(source: &Source<'_>, digest: &Digest, member: &Member) -> Result<bool> {
+    // Twice: a bad cable is not a damaged original.
+    for _ in 0..2 {
+        match digest_of(source, member) {
+            Ok(found) if found == *digest => return Ok(true),
+            Ok(_) | Err(_) => {}
+        }
+    }
+    Ok(false)
+}
+
+fn digest_of(source: &Source<'_>, member: &Member) -> Result<Digest> {
+    let mut file = source.members.open(&member.name)?;
+    let mut hash = Sha256::new();
+    let mut buffer = vec![0u8; 256 * 1024];
+    loop {
+        let n = match file.read(&mut buffer) {
+            Ok(n) => n,
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => continue,
+            Err(error) => return Err(Error::io(&error, &member.name)),
+        };
+        match buffer.get(..n) {
+            Some(chunk) if n > 0 => hash.update(chunk),
+            _ => return Ok(Digest(hash.finalize().into())),
+        }
+    }
+}
+
+fn one(
+    source: &Source<'_>,
+    digest: &Digest,
+    member: &Member,
+    want: &Wanted,
+    report: &mut Report,
+) -> Result<()> {
+    if holds(source, digest, member)? {
+        report.files += 1;
+        return Ok(());
+    }
+    report.push(want.about.on(Row::new(
+        "altered",
+        &member.name,
+        format!(
+            "{} is not as it was recorded: its bytes were changed, or the medium is failing",
+            want.what
+        ),
+        "take this file back from a backup or from whoever has the pack; the rest is not touched",
+    )));
+    Ok(())
+}
+
+fn absent(
+    source: &Source<'_>,
+    digest: &Digest,
+    want: &Wanted,
+    removed: &BTreeMap<Digest, String>,
+    report: &mut Report,
+) {
+    let withheld = source.withheld.iter().find(|(d, _)| d == digest);
+    let row = if let Some(why) = removed.get(digest) {
+        Row::new(
+            "removed",
+            &want.file,
+            format!("{} was removed on purpose: {why}", want.what),
+            "nothing",
+        )
+    } else if let Some((_, why)) = withheld {
+        Row::new(
+            "withheld",
+            &want.file,
+            format!("{} was left out by the packer: {why}", want.what),
+            "nothing",
+        )
+    } else if source.own == Some(want.author) || source.was_here.contains(digest) {
+        Row::new(
+            "missing",
+            &want.file,
+            format!("{} was here and is gone ({})", want.what, digest.short()),
+            "take it back from a backup or from whoever has the pack",
+        )
+    } else {
+        Row::new(
+            "not_handed_over",
+            &want.file,
+            format!("{} was never handed over ({})", want.what, digest.short()),
+            "ask its author for it if you need it",
+        )
+    };
+    report.push(want.about.on(row));
+}
+
+fn timestamps(
+    source: &Source<'_>,
+    chains: &[Chain],
+    here: &BTreeMap<Digest, &Member>,
+    context: &Context,
+    limits: &Limits,
+    report: &mut Report,
+) {
+    let lines: BTreeSet<Digest> = chains
+        .iter()
+        .flat_map(Chain::lines)
+        .map(|line| line.digest)
+        .collect();
+    for chain in chains {
+        for (line, _) in chain.numbered() {
+            let Body::TimestampReceived(stamp) = &line.entry.body else {
+                continue;
+            };
+            let Some(member) = here.get(&stamp.file) else {
+                continue;
+            };
+            let read = source.members.read(&member.name, limits.text);
+            let outcome =
+                read.and_then(|bytes| crate::record::proof::timestamp::Reply::parse(&bytes));
+            let row = match outcome {
+                Ok(reply) if reply.imprint != stamp.finish => Row::new(
+                    "bad_timestamp",
+                    &member.name,
+                    "the time stamp was given for another line than the one it is recorded for",
+                    "ask the authority again: witnessmark timestamp request",
+                ),
+                Ok(reply) if reply.time != stamp.time => Row::new(
+                    "bad_timestamp",
+                    &member.name,
+                    format!(
+                        "the time stamp says {}, its entry says {}",
+                        reply.time, stamp.time
+                    ),
+                    "ask the authority again: witnessmark timestamp request",
+                ),
+                Ok(_) if !lines.contains(&stamp.finish) => Row::new(
+                    "gap",
+                    &member.name,
+                    "the finish that this time stamp is for is not here",
+                    "ask for the whole history",
+                ),
+                Ok(reply) => Row::new(
+                    "not_checked",
+                    &member.name,
+                    format!(
+                        "the time stamp of {} is for this finish; the authority's signature was not checked here",
+                        reply.time
+                    ),
+                    "openssl ts -verify checks it against the authority's certificate",
+                ),
+                Err(error) => Row::new(
+                    "bad_timestamp",
+                    &member.name,
+                    format!("the time stamp cannot be read: {}", error.what),
+                    "ask the authority again: witnessmark timestamp request",
+                ),
+            };
+            report.push(context.about(line).on(row));
+        }
+    }
+}

@@ -1,0 +1,259 @@
+//! Verifying a record: rows with stable codes, each naming walkaround, zone and finding.
+//!
+//! Works on a notebook's folder and on what a pack holds alike, without the index: a stranger's
+//! reader has no index either. Whatever looks damaged is read once more before it is called so; a
+//! false alarm frightens people more than a bug.
+
+mod chains;
+mod context;
+mod files;
+
+pub(crate) use chains::Chain;
+
+use super::bag::{BagReport, FaultKind};
+use super::members::{Limits, Members};
+use crate::error::Result;
+use crate::record::Digest;
+use context::Context;
+use serde::Serialize;
+use std::collections::BTreeSet;
+
+/// How grave a row is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Status {
+    /// As it should be, and worth saying.
+    InOrder,
+    /// No damage; something to know or to do.
+    Hint,
+    /// The record is not what it was, or contradicts itself.
+    Failure,
+}
+
+/// One thing found.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Row {
+    /// Stable code.
+    pub code: &'static str,
+    /// Class of the code.
+    pub status: Status,
+    /// File, with the line's number where it is one line: `record/…/….jsonl:12`.
+    pub file: String,
+    /// Walkaround that it touches.
+    pub walkaround: Option<String>,
+    /// Zone code.
+    pub zone: Option<String>,
+    /// Finding that it touches.
+    pub finding: Option<String>,
+    /// What is so, in a sentence.
+    pub what: String,
+    /// What to do about it.
+    #[serde(rename = "do")]
+    pub remedy: String,
+}
+
+impl Row {
+    pub(crate) fn new(
+        code: &'static str,
+        file: &str,
+        what: impl Into<String>,
+        remedy: &str,
+    ) -> Self {
+        Self {
+            code,
+            status: status_of(code),
+            file: file.to_owned(),
+            walkaround: None,
+            zone: None,
+            finding: None,
+            what: what.into(),
+            remedy: remedy.to_owned(),
+        }
+    }
+}
+
+/// Status of a code; the list is that of the command line's description.
+pub fn status_of(code: &str) -> Status {
+    match code {
+        "removed" | "withheld" => Status::InOrder,
+        "not_handed_over" | "gap" | "torn_line" | "unfinished" | "clock_order" | "stray"
+        | "unplaced" | "not_checked" => Status::Hint,
+        _ => Status::Failure,
+    }
+}
+
+/// What was verified, and what came of it.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct Report {
+    /// Failures first, then hints, then what is in order.
+    pub rows: Vec<Row>,
+    /// Chains read.
+    pub chains: u64,
+    /// Lines whose place, digest and signature hold.
+    pub lines: u64,
+    /// Original files whose bytes are those recorded.
+    pub files: u64,
+    /// Finishes whose tree was computed again and agrees.
+    pub finishes: u64,
+    /// Lines of a chain that another author has vouched for.
+    pub vouched: Vec<VouchedPart>,
+    /// What all this is worth.
+    pub worth: &'static str,
+}
+
+/// The part of a chain that somebody else stands behind.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct VouchedPart {
+    /// Whose chain.
+    pub author: Digest,
+    /// Aircraft.
+    pub aircraft: Digest,
+    /// By whom.
+    pub by: Digest,
+    /// Lines 0 to this one.
+    pub seq: u64,
+    /// Since when, as the voucher wrote it.
+    pub since: String,
+}
+
+impl Report {
+    /// True if any row is a failure.
+    pub fn failed(&self) -> bool {
+        self.rows.iter().any(|row| row.status == Status::Failure)
+    }
+
+    pub(crate) fn add(
+        &mut self,
+        code: &'static str,
+        file: &str,
+        what: impl Into<String>,
+        remedy: &str,
+    ) {
+        self.push(Row::new(code, file, what, remedy));
+    }
+
+    pub(crate) fn push(&mut self, row: Row) {
+        self.rows.push(row);
+    }
+
+    pub(crate) fn sort(&mut self) {
+        self.rows.sort_by(|a, b| {
+            b.status
+                .cmp(&a.status)
+                .then_with(|| a.file.cmp(&b.file))
+                .then_with(|| a.code.cmp(b.code))
+                .then_with(|| a.what.cmp(&b.what))
+        });
+        self.rows.dedup();
+    }
+
+    /// What a person reads.
+    pub fn to_text(&self) -> String {
+        use std::fmt::Write;
+        let mut out = String::new();
+        for row in &self.rows {
+            let word = match row.status {
+                Status::Failure => "FAILURE",
+                Status::Hint => "hint",
+                Status::InOrder => "in order",
+            };
+            let _ = write!(out, "{word}: {}", row.what);
+            let about: Vec<String> = [
+                row.walkaround.as_ref().map(|w| format!("walkaround {w}")),
+                row.zone.as_ref().map(|z| format!("zone {z}")),
+                row.finding.as_ref().map(|f| format!("finding {f}")),
+            ]
+            .into_iter()
+            .flatten()
+            .collect();
+            if !about.is_empty() {
+                let _ = write!(out, " [{}]", about.join(", "));
+            }
+            let _ = writeln!(out, "\n    {} ({})", row.file, row.code);
+            if !row.remedy.is_empty() {
+                let _ = writeln!(out, "    do: {}", row.remedy);
+            }
+        }
+        let count = |status| self.rows.iter().filter(|row| row.status == status).count();
+        let _ = writeln!(
+            out,
+            "{} chains, {} lines, {} files, {} finishes checked: {} failures, {} hints.",
+            self.chains,
+            self.lines,
+            self.files,
+            self.finishes,
+            count(Status::Failure),
+            count(Status::Hint)
+        );
+        for part in &self.vouched {
+            let _ = writeln!(
+                out,
+                "Lines 0 to {} of author {} are vouched for by author {} since {}.",
+                part.seq,
+                part.author.short(),
+                part.by.short(),
+                part.since
+            );
+        }
+        let _ = writeln!(out, "{}", self.worth);
+        out
+    }
+}
+
+/// What is to be verified.
+pub struct Source<'a> {
+    /// Folder or zip.
+    pub members: &'a dyn Members,
+    /// Where `record/`, `evidence/`, `slips/` are in it: empty for a notebook, `data/` for a pack.
+    pub prefix: &'a str,
+    /// The notebook's own author, for whom "never came" cannot be.
+    pub own: Option<Digest>,
+    /// Digests of files that are known to have been here.
+    pub was_here: BTreeSet<Digest>,
+    /// Digests of files that the packer left out on purpose, with why.
+    pub withheld: Vec<(Digest, String)>,
+}
+
+/// Bytes of all chains that are verified at once. A line is 64 KiB at most, so this is a bound on
+/// memory, far above what a club of aeroplanes writes in decades.
+pub const RECORD_LIMIT: u64 = 512 << 20;
+
+/// Checks everything below `source`.
+///
+/// # Errors
+/// Only those of the machine; whatever is wrong with the record is a row.
+pub fn verify(source: &Source<'_>, limits: &Limits) -> Result<Report> {
+    let mut report = Report {
+        worth: crate::record::proof::WORTH,
+        ..Report::default()
+    };
+    let chains = chains::load(source, &mut report)?;
+    let context = Context::of(&chains);
+    for chain in &chains {
+        chains::check(chain, source, &context, limits, &mut report)?;
+    }
+    chains::vouching(&chains, source, &context, &mut report);
+    files::check(source, &chains, &context, limits, &mut report)?;
+    context.unplaced(&chains, &mut report);
+    report.chains = chains.len() as u64;
+    report.sort();
+    Ok(report)
+}
+
+/// A bag's faults as rows.
+pub fn bag_rows(bag: &BagReport, report: &mut Report) {
+    for fault in &bag.faults {
+        let (code, remedy) = match fault.kind {
+            FaultKind::Altered => ("altered", "ask for the pack again"),
+            FaultKind::Missing => ("missing", "ask for the pack again"),
+            FaultKind::Odd => ("not_checked", "nothing; it is allowed"),
+            FaultKind::Extra | FaultKind::Name | FaultKind::Manifest => {
+                ("bad_manifest", "ask whoever made the pack to make it again")
+            }
+        };
+        report.add(code, &fault.file, fault.what.as_str(), remedy);
+    }
+}
+
+#[cfg(test)]
+mod tests;
