@@ -1,10 +1,27 @@
 //! Photographs that measure and compare.
 
-pub mod orient;
-pub mod progress;
+// `!(x > 0.0)` is meant as it stands: it also refuses what is not a number.
+#![allow(clippy::neg_cmp_op_on_partial_ord)]
 
-pub use progress::Progress;
+pub mod area;
+pub mod corners;
+pub mod edges;
+pub mod geometry;
+pub mod length;
+pub mod marks;
+pub mod measurement;
+pub mod orient;
 pub mod outline;
 pub mod plane;
+pub mod progress;
+pub mod scale;
 pub mod sure;
+pub mod targets;
 pub mod trace;
+pub mod uncertainty;
+
+pub use area::measure_area;
+pub use length::measure_length;
+pub use marks::Marks;
+pub use measurement::{Measurement, Options, Picture, ScaleTaps, repeat};
+pub use progress::Progress;
