@@ -11,6 +11,17 @@ pub mod length;
 pub mod marks;
 pub mod measurement;
 pub mod orient;
+pub mod decode;
+pub mod nearly;
+pub mod orient;
+pub mod preview;
+pub mod progress;
+pub mod quality;
+mod shrink;
+
+pub use decode::{Decoded, Limits};
+pub use preview::{Intake, Odd, Preview, View, intake};
+pub use progress::Progress;
 pub mod outline;
 pub mod plane;
 pub mod progress;
