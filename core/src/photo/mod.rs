@@ -5,34 +5,30 @@
 
 pub mod area;
 pub mod corners;
+pub mod decode;
 pub mod edges;
 pub mod geometry;
 pub mod length;
 pub mod marks;
 pub mod measurement;
-pub mod orient;
-pub mod decode;
 pub mod nearly;
 pub mod orient;
+pub mod outline;
+pub mod plane;
 pub mod preview;
 pub mod progress;
 pub mod quality;
-mod shrink;
-
-pub use decode::{Decoded, Limits};
-pub use preview::{Intake, Odd, Preview, View, intake};
-pub use progress::Progress;
-pub mod outline;
-pub mod plane;
-pub mod progress;
 pub mod scale;
+mod shrink;
 pub mod sure;
 pub mod targets;
 pub mod trace;
 pub mod uncertainty;
 
 pub use area::measure_area;
+pub use decode::{Decoded, Limits};
 pub use length::measure_length;
 pub use marks::Marks;
 pub use measurement::{Measurement, Options, Picture, ScaleTaps, repeat};
+pub use preview::{Intake, Odd, Preview, View, intake};
 pub use progress::Progress;
