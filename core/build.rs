@@ -20,7 +20,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         let path = Path::new(&root).join(folder);
         println!("cargo::rerun-if-changed={}", path.display());
         let mut names = Vec::new();
-        for entry in fs::read_dir(&path)? {
+        // A folder without a file yet is no folder in a fresh clone.
+        for entry in fs::read_dir(&path).into_iter().flatten() {
             let name = entry?.file_name().to_string_lossy().into_owned();
             // Files that start with an underscore are shared by their folder, not one of its kind.
             if name.ends_with(".toml") && !name.starts_with('_') {

@@ -8,3 +8,4 @@ pub mod trend;
 pub mod window;
 
 pub use life::first_seen;
+pub mod view;

@@ -13,7 +13,7 @@ use std::path::Path;
 
 use rusqlite::{Connection, OpenFlags};
 
-pub use follow::{Followed, Oddity};
+pub use follow::{Followed, Oddity, chain_files};
 pub use query::{ChainTail, Row};
 
 use crate::error::{Error, ErrorKind, Result};

@@ -209,7 +209,8 @@ mod tests {
                 swapped.swap(at, at + 1);
                 if swapped != good {
                     all += 1;
-                    missed += u32::from(ProofCode::parse(&swapped.iter().collect::<String>()).is_ok());
+                    missed +=
+                        u32::from(ProofCode::parse(&swapped.iter().collect::<String>()).is_ok());
                 }
             }
         }

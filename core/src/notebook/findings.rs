@@ -1,0 +1,412 @@
+//! Findings: opened, sighted, treated, closed, joined; concerns, limits, people told.
+
+use super::Notebook;
+use super::walk::one_of;
+use crate::error::{Error, ErrorKind, Result};
+use crate::record::kinds::{
+    ConcernSet, Deferred, FindingClosed, FindingJoined, FindingOpened, FindingReopened,
+    FindingSplit, LimitSet, LookAgainSet, MaintenanceEntrySeen, Measure, Sighted, Told, Treated,
+};
+use crate::record::{Digest, Seen};
+
+/// A finding to open.
+#[derive(Debug, Clone, Default)]
+pub struct NewFinding {
+    /// Zone code or name.
+    pub zone: String,
+    /// Condition key or spoken name.
+    pub condition: String,
+    /// Words for the place.
+    pub part: Option<String>,
+    /// What is honest not to know.
+    pub unsure: Vec<String>,
+    /// Words.
+    pub text: Option<String>,
+    /// Component it is on.
+    pub component: Option<Digest>,
+}
+
+/// A sighting to write down.
+#[derive(Debug, Clone, Default)]
+pub struct NewSighting {
+    /// present (default), not_found, could_not_check.
+    pub result: Option<String>,
+    /// Why it could not be checked.
+    pub why: Option<String>,
+    /// seen, felt, measured, told, read.
+    pub basis: Option<String>,
+    /// Step of the condition.
+    pub step: Option<String>,
+    /// Measures.
+    pub measures: Vec<Measure>,
+    /// Entries of evidence.
+    pub evidence: Vec<Digest>,
+    /// Words.
+    pub text: Option<String>,
+    /// When it was, if not now (an older photo recognised later).
+    pub seen: Option<Seen>,
+    /// Recognised later.
+    pub late: bool,
+}
+
+/// Concerns, mildest first.
+pub const CONCERNS: [&str; 4] = ["aware", "watch", "ask", "before_flight"];
+
+impl Notebook {
+    /// Opens a finding and writes its first sighting.
+    pub fn open_finding(
+        &mut self,
+        aircraft: &Digest,
+        new: &NewFinding,
+        sighting: &NewSighting,
+    ) -> Result<Digest> {
+        let state = self.state(aircraft)?;
+        let layout = self.layout_of(&state)?;
+        let zone = self.zone_code(&layout, &new.zone)?;
+        let condition = crate::condition::Conditions::built_in()
+            .find(&new.condition)?
+            .name
+            .clone();
+        // The measures are checked before anything is written.
+        check_measures(&sighting.measures)?;
+        let body = FindingOpened {
+            zone,
+            condition,
+            part: new.part.clone(),
+            component: new.component,
+            unsure: new.unsure.clone(),
+            system: None,
+            text: new.text.clone(),
+        };
+        let seen = sighting.seen.clone().unwrap_or_else(|| self.now_seen());
+        let id = self.append(aircraft, seen, body.into())?;
+        self.sight_unchecked(aircraft, &id, sighting)?;
+        Ok(id)
+    }
+
+    /// Writes a sighting of a finding.
+    pub fn sight(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        sighting: &NewSighting,
+    ) -> Result<Digest> {
+        check_measures(&sighting.measures)?;
+        self.sight_unchecked(aircraft, finding, sighting)
+    }
+
+    fn sight_unchecked(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        new: &NewSighting,
+    ) -> Result<Digest> {
+        let result = one_of(
+            new.result.as_deref().unwrap_or("present"),
+            &["present", "not_found", "could_not_check"],
+            "result",
+        )?;
+        if result == "could_not_check" && new.why.is_none() {
+            return Err(
+                Error::new(ErrorKind::BadValue, "why could it not be checked?")
+                    .at(finding.short())
+                    .hint("say why: cowl on, wet, dark …"),
+            );
+        }
+        let body = Sighted {
+            finding: *finding,
+            walkaround: if new.late {
+                None
+            } else {
+                self.current_walkaround(aircraft)?
+            },
+            result,
+            why: new.why.clone(),
+            basis: new
+                .basis
+                .as_deref()
+                .map(|basis| {
+                    one_of(
+                        basis,
+                        &["seen", "felt", "measured", "told", "read"],
+                        "basis",
+                    )
+                })
+                .transpose()?,
+            step: new.step.clone(),
+            measures: new.measures.clone(),
+            evidence: new.evidence.clone(),
+            text: new.text.clone(),
+            late: new.late,
+        };
+        let seen = new.seen.clone().unwrap_or_else(|| self.now_seen());
+        self.append(aircraft, seen, body.into())
+    }
+
+    /// Something was done about it, claimed by whom.
+    pub fn treat(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        how: &str,
+        by: Option<&str>,
+        measures: Vec<Measure>,
+    ) -> Result<Digest> {
+        check_measures(&measures)?;
+        let walkaround = self.current_walkaround(aircraft)?;
+        let body = Treated {
+            finding: *finding,
+            how: how.trim().to_owned(),
+            by: by.map(str::to_owned),
+            measures,
+            walkaround,
+        };
+        self.now(aircraft, body.into())
+    }
+
+    /// Closes it.
+    pub fn close_finding(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        how: &str,
+        by: Option<&str>,
+        reference: Option<&str>,
+        evidence: Option<Digest>,
+    ) -> Result<Digest> {
+        let body = FindingClosed {
+            finding: *finding,
+            how: how.to_owned(),
+            by: by.map(str::to_owned),
+            reference: reference.map(str::to_owned),
+            evidence,
+        };
+        self.now(aircraft, body.into())
+    }
+
+    /// Opens it again.
+    pub fn reopen(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        why: Option<&str>,
+    ) -> Result<Digest> {
+        self.now(
+            aircraft,
+            FindingReopened {
+                finding: *finding,
+                why: why.map(str::to_owned),
+            }
+            .into(),
+        )
+    }
+
+    /// Two findings are one.
+    pub fn join_findings(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        other: &Digest,
+    ) -> Result<Digest> {
+        if finding == other {
+            return Err(Error::new(
+                ErrorKind::BadValue,
+                "a finding cannot be joined with itself",
+            )
+            .at(finding.short()));
+        }
+        self.now(
+            aircraft,
+            FindingJoined {
+                finding: *finding,
+                other: *other,
+            }
+            .into(),
+        )
+    }
+
+    /// Named sightings belong to another finding, which the returned line names.
+    pub fn split(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        sightings: Vec<Digest>,
+        part: Option<&str>,
+    ) -> Result<Digest> {
+        if sightings.is_empty() {
+            return Err(
+                Error::new(ErrorKind::BadValue, "which sightings belong elsewhere?")
+                    .at(finding.short())
+                    .hint("name one or more sightings"),
+            );
+        }
+        self.now(
+            aircraft,
+            FindingSplit {
+                finding: *finding,
+                sightings,
+                disputes: None,
+                part: part.map(str::to_owned),
+            }
+            .into(),
+        )
+    }
+
+    /// Somebody was told.
+    pub fn told(&mut self, aircraft: &Digest, finding: &Digest, who: &str) -> Result<Digest> {
+        self.now(
+            aircraft,
+            Told {
+                finding: *finding,
+                who: who.to_owned(),
+            }
+            .into(),
+        )
+    }
+
+    /// Deferred by whom, on what basis, until when.
+    pub fn defer(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        by: &str,
+        on: &str,
+        until: &str,
+    ) -> Result<Digest> {
+        self.now(
+            aircraft,
+            Deferred {
+                finding: *finding,
+                by: by.to_owned(),
+                on: on.to_owned(),
+                until: until.to_owned(),
+            }
+            .into(),
+        )
+    }
+
+    /// A signed maintenance entry was seen.
+    pub fn maintenance_entry(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        reference: &str,
+        evidence: Option<Digest>,
+    ) -> Result<Digest> {
+        self.now(
+            aircraft,
+            MaintenanceEntrySeen {
+                finding: *finding,
+                reference: reference.to_owned(),
+                evidence,
+            }
+            .into(),
+        )
+    }
+
+    /// The author's own call.
+    pub fn concern(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        concern: &str,
+    ) -> Result<Digest> {
+        let concern = one_of(concern, &CONCERNS, "concern")?;
+        self.now(
+            aircraft,
+            ConcernSet {
+                finding: *finding,
+                concern,
+            }
+            .into(),
+        )
+    }
+
+    /// A limit of the user's, with the manual and paragraph it came from.
+    pub fn limit(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        quantity: &str,
+        value: &str,
+        unit: &str,
+        source: &str,
+    ) -> Result<Digest> {
+        if source.trim().is_empty() {
+            return Err(Error::new(ErrorKind::BadValue, "a limit needs its source")
+                .at("--source")
+                .hint("name the manual and paragraph it came from"));
+        }
+        let body = LimitSet {
+            finding: *finding,
+            quantity: quantity.to_owned(),
+            value: value.to_owned(),
+            unit: unit.to_owned(),
+            source: source.to_owned(),
+        };
+        self.now(aircraft, body.into())
+    }
+
+    /// When to look again.
+    pub fn look_again(
+        &mut self,
+        aircraft: &Digest,
+        finding: Option<&Digest>,
+        zone: Option<&str>,
+        at: &str,
+    ) -> Result<Digest> {
+        self.now(
+            aircraft,
+            LookAgainSet {
+                finding: finding.copied(),
+                zone: zone.map(str::to_owned),
+                at: at.to_owned(),
+            }
+            .into(),
+        )
+    }
+
+    fn now(&mut self, aircraft: &Digest, body: crate::record::Body) -> Result<Digest> {
+        let seen = self.now_seen();
+        self.append(aircraft, seen, body)
+    }
+}
+
+/// Refuses what cannot be a size on an aeroplane.
+fn check_measures(measures: &[Measure]) -> Result<()> {
+    for measure in measures {
+        let value: crate::quantity::Rational = measure
+            .value
+            .parse()
+            .map_err(|error: Error| error.at(&measure.quantity))?;
+        if value.is_negative() {
+            return Err(Error::new(
+                ErrorKind::BadValue,
+                format!("{} {} is below zero", measure.value, measure.unit),
+            )
+            .at(&measure.quantity)
+            .hint("measure it again"));
+        }
+        if value.to_f64() > 1e6 {
+            return Err(Error::new(
+                ErrorKind::BadValue,
+                format!(
+                    "{} {} is more than any aeroplane",
+                    measure.value, measure.unit
+                ),
+            )
+            .at(&measure.quantity)
+            .hint("check the number and the unit"));
+        }
+        if let Some(u) = &measure.u {
+            let u: crate::quantity::Rational =
+                u.parse().map_err(|error: Error| error.at("uncertainty"))?;
+            if u.is_negative() {
+                return Err(Error::new(ErrorKind::BadValue, "an uncertainty below zero")
+                    .at(&measure.quantity)
+                    .hint("give it as plus or minus"));
+            }
+        }
+    }
+    Ok(())
+}

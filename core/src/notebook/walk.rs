@@ -1,0 +1,274 @@
+//! Walkarounds, looks, readings.
+
+use std::collections::BTreeMap;
+
+use super::Notebook;
+use crate::error::{Error, ErrorKind, Result};
+use crate::quantity::Rational;
+use crate::record::kinds::{
+    Answer, Looked, Reading, Serviced, WalkaroundFinished, WalkaroundStarted,
+};
+use crate::record::{Body, Digest, Seen};
+
+/// Purposes of a walkaround.
+pub const PURPOSES: [&str; 7] = [
+    "preflight",
+    "postflight",
+    "routine",
+    "before_maintenance",
+    "prepurchase",
+    "handing_over",
+    "after_event",
+];
+
+/// A walkaround to start.
+#[derive(Debug, Clone, Default)]
+pub struct NewWalkaround {
+    /// One of [`PURPOSES`].
+    pub purpose: Option<String>,
+    /// Airframe total time, hours.
+    pub hours: Option<String>,
+    /// Landings.
+    pub landings: Option<String>,
+    /// When it was, for earlier paper logs.
+    pub at: Option<Seen>,
+}
+
+/// A look to write down.
+#[derive(Debug, Clone, Default)]
+pub struct NewLook {
+    /// Zones said together.
+    pub zones: Vec<String>,
+    /// Why they could not be seen; none for "nothing found".
+    pub not_seen: Option<String>,
+    /// How: glance, close, touched, mirror, light.
+    pub how: Option<String>,
+    /// Access: panel, cowl, spat, cover, dirty, wet, dark.
+    pub access: Option<String>,
+    /// Condition that was looked for.
+    pub condition: Option<String>,
+    /// Answers for open findings: present, not_found, could_not_check.
+    pub answers: Vec<(Digest, String)>,
+}
+
+pub(super) fn one_of(value: &str, allowed: &[&str], what: &str) -> Result<String> {
+    let plain = value.trim().to_ascii_lowercase().replace([' ', '-'], "_");
+    if allowed.contains(&plain.as_str()) {
+        return Ok(plain);
+    }
+    Err(
+        Error::new(ErrorKind::BadValue, format!("\"{value}\" is no {what}"))
+            .at(what)
+            .hint(format!("one of: {}", allowed.join(", ").replace('_', " "))),
+    )
+}
+
+/// A decimal number of at least zero, kept as it was written.
+fn number(text: &str, what: &str) -> Result<String> {
+    let value: Rational = text.parse().map_err(|error: Error| error.at(what))?;
+    if value.is_negative() {
+        return Err(
+            Error::new(ErrorKind::BadValue, format!("\"{text}\" is below zero"))
+                .at(what)
+                .hint("check the meter"),
+        );
+    }
+    if value.to_f64() > 1_000_000.0 {
+        return Err(Error::new(
+            ErrorKind::BadValue,
+            format!("\"{text}\" is more than any aeroplane has"),
+        )
+        .at(what)
+        .hint("check the meter"));
+    }
+    Ok(text.trim().to_owned())
+}
+
+impl Notebook {
+    /// Starts a walkaround.
+    pub fn start_walkaround(&mut self, aircraft: &Digest, new: &NewWalkaround) -> Result<Digest> {
+        if let Some(open) = self.current_walkaround(aircraft)? {
+            return Err(Error::new(
+                ErrorKind::WrongState,
+                "a walkaround of this aircraft is open already",
+            )
+            .at(open.short())
+            .hint("finish it first: witnessmark walkaround finish"));
+        }
+        let body = WalkaroundStarted {
+            purpose: new
+                .purpose
+                .as_deref()
+                .map(|text| one_of(text, &PURPOSES, "purpose"))
+                .transpose()?,
+            hours: new
+                .hours
+                .as_deref()
+                .map(|text| number(text, "hours"))
+                .transpose()?,
+            meter: None,
+            landings: new
+                .landings
+                .as_deref()
+                .map(|text| number(text, "landings"))
+                .transpose()?,
+        };
+        let seen = new.at.clone().unwrap_or_else(|| self.now_seen());
+        self.append(aircraft, seen, body.into())
+    }
+
+    /// Finishes this author's open walkaround: the RFC 6962 tree over the chain so far.
+    pub fn finish_walkaround(&mut self, aircraft: &Digest) -> Result<Digest> {
+        let Some(walkaround) = self.current_walkaround(aircraft)? else {
+            return Err(Error::new(
+                ErrorKind::WrongState,
+                "no walkaround of this aircraft is open",
+            )
+            .at(aircraft.short())
+            .hint("start one: witnessmark walkaround start"));
+        };
+        let file = self.chain_file(aircraft);
+        let path = super::below(&self.root, &["record"]).join(&file);
+        let stretch = crate::record::chain::read(self.world.files.as_ref(), &path, 0)?;
+        let leaves: Vec<&[u8]> = stretch
+            .lines
+            .iter()
+            .map(|(_, line)| line.bytes.as_slice())
+            .collect();
+        let root = crate::record::proof::merkle::tree_hash(&leaves);
+        let body = WalkaroundFinished {
+            walkaround,
+            size: leaves.len() as u64,
+            root,
+        };
+        let seen = self.now_seen();
+        self.append(aircraft, seen, body.into())
+    }
+
+    /// Writes a look. "Nothing found" over open findings asks of each; those without an answer get
+    /// no sighting and are returned, to be shown as not asked.
+    pub fn look(&mut self, aircraft: &Digest, new: &NewLook) -> Result<(Digest, Vec<Digest>)> {
+        if new.zones.is_empty() {
+            return Err(Error::new(ErrorKind::BadValue, "a look needs a zone")
+                .hint("name one or more zones"));
+        }
+        let state = self.state(aircraft)?;
+        let layout = self.layout_of(&state)?;
+        let mut zones = Vec::new();
+        for zone in &new.zones {
+            let code = self.zone_code(&layout, zone)?;
+            if !zones.contains(&code) {
+                zones.push(code);
+            }
+        }
+        let mut answers = Vec::new();
+        for (finding, answer) in &new.answers {
+            answers.push(Answer {
+                finding: *finding,
+                answer: one_of(
+                    answer,
+                    &["present", "not_found", "could_not_check"],
+                    "answer",
+                )?,
+            });
+        }
+        let walkaround = self.current_walkaround(aircraft)?;
+        let mut unasked: Vec<Digest> = Vec::new();
+        if new.not_seen.is_none() {
+            for finding in state
+                .findings
+                .iter()
+                .filter(|finding| finding.open && zones.contains(&finding.zone))
+            {
+                let answered = answers
+                    .iter()
+                    .any(|answer| finding.ids.contains(&answer.finding));
+                let sighted = walkaround.is_some()
+                    && finding
+                        .sightings
+                        .iter()
+                        .any(|sighting| sighting.walkaround == walkaround);
+                if !answered && !sighted {
+                    unasked.push(finding.id);
+                }
+            }
+        }
+        let body = Looked {
+            walkaround,
+            zones,
+            result: if new.not_seen.is_some() {
+                "not_seen"
+            } else {
+                "nothing_found"
+            }
+            .into(),
+            why: new.not_seen.clone(),
+            how: new
+                .how
+                .as_deref()
+                .map(|how| {
+                    one_of(
+                        how,
+                        &["glance", "close", "touched", "mirror", "light"],
+                        "way of looking",
+                    )
+                })
+                .transpose()?,
+            access: new.access.clone(),
+            condition: new.condition.clone(),
+            answers,
+        };
+        let seen = self.now_seen();
+        let digest = self.append(aircraft, seen, body.into())?;
+        Ok((digest, unasked))
+    }
+
+    /// Writes a reading: oil found, pressure, extension, sample …
+    #[allow(clippy::too_many_arguments)]
+    pub fn read_value(
+        &mut self,
+        aircraft: &Digest,
+        kind: &str,
+        value: &str,
+        unit: Option<&str>,
+        u: Option<&str>,
+        zone: Option<&str>,
+        context: BTreeMap<String, String>,
+    ) -> Result<Digest> {
+        let plain = kind.trim().to_ascii_lowercase().replace([' ', '-'], "_");
+        if let Ok(number) = value.parse::<Rational>()
+            && number.is_negative()
+            && !plain.contains("temperature")
+        {
+            return Err(
+                Error::new(ErrorKind::BadValue, format!("\"{value}\" is below zero"))
+                    .at(kind)
+                    .hint("read it again"),
+            );
+        }
+        let walkaround = self.current_walkaround(aircraft)?;
+        let body: Body = if let Some(what) = plain.strip_suffix("_added") {
+            Serviced {
+                what: what.to_owned(),
+                value: Some(value.to_owned()),
+                unit: unit.map(str::to_owned),
+                zone: zone.map(str::to_owned),
+                walkaround,
+            }
+            .into()
+        } else {
+            Reading {
+                reading: plain,
+                value: value.to_owned(),
+                unit: unit.map(str::to_owned),
+                u: u.map(str::to_owned),
+                zone: zone.map(str::to_owned),
+                context,
+                walkaround,
+            }
+            .into()
+        };
+        let seen = self.now_seen();
+        self.append(aircraft, seen, body)
+    }
+}
