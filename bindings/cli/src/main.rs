@@ -1,2 +1,146 @@
-//! `witnessmark` in a terminal.
-fn main() {}
+//! `witnessmark` in a terminal: every call goes to the core; nothing is decided here.
+
+mod commands;
+mod output;
+mod real;
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand};
+
+use commands::{aircraft, capture, finding, history, layout, notebook, say, walk};
+use output::Output;
+
+/// The memory of an airframe's condition: what was seen, where, when, by whom, and whether it has grown.
+#[derive(Parser)]
+#[command(name = "witnessmark", version, about, propagate_version = true)]
+struct Cli {
+    /// The notebook's folder; the nearest one upward if not given.
+    #[arg(short = 'C', global = true, value_name = "DIR")]
+    dir: Option<PathBuf>,
+    /// Print one JSON object.
+    #[arg(long, global = true)]
+    json: bool,
+    /// A clock given by hand, 2026-05-03T09:10:00+02:00; said wherever its entries appear.
+    #[arg(long, global = true, value_name = "TIME")]
+    now: Option<String>,
+    /// Repeatable randomness, for tests and the demo.
+    #[arg(long, global = true, value_name = "N")]
+    seed: Option<u64>,
+    /// Which aircraft, where there are several.
+    #[arg(
+        long = "aircraft",
+        short = 'a',
+        global = true,
+        value_name = "REGISTRATION"
+    )]
+    aircraft: Option<String>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Make a notebook.
+    Init(notebook::InitArgs),
+    /// Aircraft: add, list, show, join.
+    #[command(subcommand)]
+    Aircraft(aircraft::AircraftCommand),
+    /// Layouts: list, show, check, choose.
+    #[command(subcommand)]
+    Layout(layout::LayoutCommand),
+    /// Walkarounds: start, status, finish.
+    #[command(subcommand)]
+    Walkaround(walk::WalkaroundCommand),
+    /// Say that zones showed nothing, or could not be seen.
+    Look(walk::LookArgs),
+    /// Write a value that is no defect: oil found, oil added, pressure …
+    Reading(walk::ReadingArgs),
+    /// Take in photos.
+    Photo(capture::FilesArgs),
+    /// Take in a recording.
+    Voice(capture::VoiceArgs),
+    /// Take in papers: log pages, data plates, meters.
+    Paper(capture::PaperArgs),
+    /// Write a note.
+    Note(capture::NoteArgs),
+    /// Hang evidence on a zone or a finding.
+    Place(capture::PlaceArgs),
+    /// Findings: open, sight, treat, close, reopen, join, split, list, show.
+    #[command(subcommand)]
+    Finding(finding::FindingCommand),
+    /// Write that somebody was told of a finding.
+    Told(say::ToldArgs),
+    /// Write that a finding was deferred.
+    Defer(say::DeferArgs),
+    /// Set your own concern for a finding.
+    Concern(say::ConcernArgs),
+    /// Set a limit from a manual.
+    Limit(say::LimitArgs),
+    /// Say when to look again.
+    Again(say::AgainArgs),
+    /// Take back your last entry.
+    Undo,
+    /// What deteriorated, every finding's story, what nobody looked at.
+    History(history::HistoryArgs),
+    /// The page: one file that opens anywhere.
+    Report(history::ReportArgs),
+    /// Take in another person's notebook.
+    Receive(notebook::ReceiveArgs),
+    /// The index beside the record.
+    #[command(subcommand)]
+    Index(notebook::IndexCommand),
+    /// Completions for a shell.
+    Completions {
+        /// bash, zsh, fish …
+        shell: clap_complete::Shell,
+    },
+}
+
+fn main() -> std::process::ExitCode {
+    let cli = Cli::parse();
+    let out = Output { json: cli.json };
+    let session = real::Session {
+        dir: cli.dir,
+        now: cli.now,
+        seed: cli.seed,
+        aircraft: cli.aircraft,
+    };
+    let done = match cli.command {
+        Command::Init(args) => notebook::init(&session, &args, &out),
+        Command::Aircraft(command) => aircraft::run(&session, command, &out),
+        Command::Layout(command) => layout::run(&session, command, &out),
+        Command::Walkaround(command) => walk::run(&session, command, &out),
+        Command::Look(args) => walk::look(&session, args, &out),
+        Command::Reading(args) => walk::reading(&session, args, &out),
+        Command::Photo(args) => capture::photo(&session, &args, &out),
+        Command::Voice(args) => capture::voice(&session, &args, &out),
+        Command::Paper(args) => capture::paper(&session, &args, &out),
+        Command::Note(args) => capture::note(&session, &args, &out),
+        Command::Place(args) => capture::place(&session, &args, &out),
+        Command::Finding(command) => finding::run(&session, command, &out),
+        Command::Told(args) => say::told(&session, &args, &out),
+        Command::Defer(args) => say::defer(&session, &args, &out),
+        Command::Concern(args) => say::concern(&session, &args, &out),
+        Command::Limit(args) => say::limit(&session, &args, &out),
+        Command::Again(args) => say::again(&session, &args, &out),
+        Command::Undo => say::undo(&session, &out),
+        Command::History(args) => history::history(&session, &args, &out),
+        Command::Report(args) => history::report(&session, &args, &out),
+        Command::Receive(args) => notebook::receive(&session, &args, &out),
+        Command::Index(command) => notebook::index(&session, &command, &out),
+        Command::Completions { shell } => {
+            clap_complete::generate(
+                shell,
+                &mut <Cli as clap::CommandFactory>::command(),
+                "witnessmark",
+                &mut std::io::stdout(),
+            );
+            Ok(0)
+        }
+    };
+    match done {
+        Ok(status) => std::process::ExitCode::from(status),
+        Err(error) => std::process::ExitCode::from(out.error(&error)),
+    }
+}

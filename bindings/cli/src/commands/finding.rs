@@ -1,0 +1,422 @@
+//! `finding`.
+
+use clap::{Args, Subcommand};
+use serde_json::json;
+use witnessmark_core::condition::Conditions;
+use witnessmark_core::notebook::{NewFinding, NewSighting, Notebook, short_name};
+use witnessmark_core::quantity::{Rational, Unit};
+use witnessmark_core::record::kinds::Measure;
+use witnessmark_core::record::{Digest, Seen};
+use witnessmark_core::{Error, ErrorKind, Result};
+
+use crate::output::Output;
+use crate::real::Session;
+
+/// `finding`
+#[derive(Subcommand)]
+pub enum FindingCommand {
+    /// Open a finding.
+    Open {
+        /// Zone, by code or name.
+        #[arg(long)]
+        zone: String,
+        /// Condition: crack, leak, nick …
+        #[arg(long)]
+        condition: String,
+        /// Your own words for the place.
+        #[arg(long)]
+        part: Option<String>,
+        /// What you are not sure of: "crack or scratch, unsure".
+        #[arg(long)]
+        unsure: Vec<String>,
+        #[command(flatten)]
+        sighting: SightingArgs,
+    },
+    /// Write that it was seen again, was not found, or could not be checked.
+    Sight {
+        /// Finding.
+        finding: String,
+        /// Looked for it, not found.
+        #[arg(long)]
+        not_found: bool,
+        /// Could not check, and why.
+        #[arg(long, value_name = "WHY", conflicts_with = "not_found")]
+        could_not_check: Option<String>,
+        #[command(flatten)]
+        sighting: SightingArgs,
+    },
+    /// Write what was done about it, claimed by whom.
+    Treat {
+        /// Finding.
+        finding: String,
+        /// stop-drilled, dressed, tightened, cleaned, adjusted, replaced …
+        #[arg(long)]
+        how: String,
+        /// Who says so.
+        #[arg(long)]
+        by: Option<String>,
+    },
+    /// Close it.
+    Close {
+        /// Finding.
+        finding: String,
+        /// How.
+        #[arg(long)]
+        how: String,
+        /// By whom.
+        #[arg(long)]
+        by: Option<String>,
+        /// Maintenance entry that says so.
+        #[arg(long)]
+        reference: Option<String>,
+    },
+    /// Open it again.
+    Reopen {
+        /// Finding.
+        finding: String,
+        /// Why.
+        #[arg(long)]
+        why: Option<String>,
+    },
+    /// Say that two findings are one.
+    Join {
+        /// One.
+        finding: String,
+        /// The other.
+        other: String,
+    },
+    /// Take sightings out into a finding of their own.
+    Split {
+        /// Finding.
+        finding: String,
+        /// Sightings: first digits of their entries.
+        #[arg(required = true)]
+        sightings: Vec<String>,
+        /// Words for the place of the new one.
+        #[arg(long)]
+        part: Option<String>,
+    },
+    /// List them, deteriorated first.
+    List,
+    /// Show one.
+    Show {
+        /// Finding.
+        finding: String,
+    },
+}
+
+/// What a sighting carries.
+#[derive(Args)]
+pub struct SightingArgs {
+    /// "length 2 1/4 in by ruler"; "depth 0.3 mm +-0.1 by gauge".
+    #[arg(long = "measure")]
+    measures: Vec<String>,
+    /// Step of the condition: dry stain, seep, drip …
+    #[arg(long)]
+    step: Option<String>,
+    /// seen, felt, measured, told, read.
+    #[arg(long)]
+    basis: Option<String>,
+    /// Evidence entries that show it.
+    #[arg(long)]
+    evidence: Vec<String>,
+    /// Your own words.
+    #[arg(long)]
+    text: Option<String>,
+    /// When it was seen, if not now: recognised later on older evidence.
+    #[arg(long)]
+    seen: Option<String>,
+}
+
+/// Reads "length 2 1/4 in by ruler", with an optional "+-0.05" before "by". The uncertainty is the
+/// method's own for this condition where none is given.
+pub fn parse_measure(condition: &str, text: &str) -> Result<Measure> {
+    let bad = |what: &str| {
+        Error::new(ErrorKind::BadValue, what.to_owned())
+            .at(text)
+            .hint("write it as: length 2 1/4 in by ruler")
+    };
+    let (size, method) = text
+        .rsplit_once(" by ")
+        .ok_or_else(|| bad("it does not say how it was measured"))?;
+    let mut words: Vec<&str> = size.split_whitespace().collect();
+    let given_u = match words
+        .iter()
+        .position(|word| word.starts_with("+-") || word.starts_with('±'))
+    {
+        Some(at) => Some(
+            words
+                .remove(at)
+                .trim_start_matches("+-")
+                .trim_start_matches('±')
+                .to_owned(),
+        ),
+        None => None,
+    };
+    let (Some(quantity), Some(unit)) = (words.first().copied(), words.last().copied()) else {
+        return Err(bad("it has no quantity"));
+    };
+    if words.len() < 3 {
+        return Err(bad("it needs a quantity, a number and a unit"));
+    }
+    let value = words.get(1..words.len() - 1).unwrap_or(&[]).join(" ");
+    let number: Rational = value.parse().map_err(|error: Error| error.at(text))?;
+    let unit: Unit = unit.parse()?;
+    let method = method.trim().replace([' ', '-'], "_");
+    let u = match given_u {
+        Some(u) => {
+            u.parse::<Rational>()
+                .map_err(|error: Error| error.at(text))?;
+            Some(u)
+        }
+        None => Conditions::built_in()
+            .get(condition)
+            .and_then(|condition| condition.method(&method))
+            .and_then(|method| method.u_for(&number, unit).ok().flatten())
+            .map(|u| u.to_decimal().unwrap_or_else(|| u.to_string())),
+    };
+    Ok(Measure {
+        quantity: quantity.to_owned(),
+        value: number.to_string(),
+        to: None,
+        unit: unit.symbol().to_owned(),
+        u,
+        method,
+        as_said: Some(text.to_owned()),
+        marks: None,
+        scale: None,
+        context: std::collections::BTreeMap::new(),
+        photo: None,
+    })
+}
+
+fn sighting(notebook: &Notebook, condition: &str, args: &SightingArgs) -> Result<NewSighting> {
+    let mut evidence = Vec::new();
+    for text in &args.evidence {
+        evidence.push(
+            notebook
+                .entry(
+                    text,
+                    &[
+                        "photo taken",
+                        "voice taken",
+                        "paper taken",
+                        "written",
+                        "restated",
+                    ],
+                )?
+                .digest,
+        );
+    }
+    let measures = args
+        .measures
+        .iter()
+        .map(|text| parse_measure(condition, text))
+        .collect::<Result<Vec<_>>>()?;
+    if let Some(step) = &args.step
+        && let Some(known) = Conditions::built_in().get(condition)
+        && !known.steps.is_empty()
+        && known.step_rank(&step.replace([' ', '-'], "_")).is_none()
+    {
+        let names: Vec<&str> = known.steps.iter().map(|step| step.name.as_str()).collect();
+        return Err(Error::new(
+            ErrorKind::BadValue,
+            format!("\"{step}\" is no step of {condition}"),
+        )
+        .at("--step")
+        .hint(format!("one of: {}", names.join(", "))));
+    }
+    Ok(NewSighting {
+        basis: args
+            .basis
+            .clone()
+            .or_else(|| (!measures.is_empty()).then(|| "measured".to_owned())),
+        step: args.step.as_ref().map(|step| step.replace([' ', '-'], "_")),
+        measures,
+        evidence,
+        text: args.text.clone(),
+        seen: args.seen.as_deref().map(Seen::given).transpose()?,
+        late: args.seen.is_some(),
+        ..NewSighting::default()
+    })
+}
+
+fn with(
+    session: &Session,
+    finding: &str,
+    out: &Output,
+    done: &str,
+    act: impl FnOnce(&mut Notebook, &Digest, &Digest) -> Result<Digest>,
+) -> Result<u8> {
+    let mut notebook = session.open()?;
+    let aircraft = session.the_aircraft(&notebook)?;
+    let id = notebook.finding(&notebook.state(&aircraft)?, finding)?.id;
+    let line = act(&mut notebook, &aircraft, &id)?;
+    notebook.close()?;
+    out.show(&json!({"entry": line}), || done.to_owned())
+}
+
+/// Runs it.
+pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u8> {
+    match command {
+        FindingCommand::Open {
+            zone,
+            condition,
+            part,
+            unsure,
+            sighting: args,
+        } => {
+            let mut notebook = session.open()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let key = Conditions::built_in().find(&condition)?.name.clone();
+            let first = sighting(&notebook, &key, &args)?;
+            let new = NewFinding {
+                zone,
+                condition: key,
+                part,
+                unsure,
+                text: args.text.clone(),
+                component: None,
+            };
+            let id = notebook.open_finding(&aircraft, &new, &first)?;
+            let state = notebook.state(&aircraft)?;
+            let zone = state
+                .findings
+                .iter()
+                .find(|finding| finding.id == id)
+                .map(|finding| finding.zone.clone())
+                .unwrap_or_default();
+            notebook.close()?;
+            let short = short_name(&zone, &id);
+            out.show(&json!({"finding": id, "short": short}), || {
+                format!("Finding {short} is open.")
+            })
+        }
+        FindingCommand::Sight {
+            finding,
+            not_found,
+            could_not_check,
+            sighting: args,
+        } => {
+            let mut notebook = session.open()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let state = notebook.state(&aircraft)?;
+            let known = notebook.finding(&state, &finding)?;
+            let (id, condition) = (known.id, known.condition.clone());
+            let mut new = sighting(&notebook, &condition, &args)?;
+            if not_found {
+                new.result = Some("not_found".into());
+            }
+            if let Some(why) = could_not_check {
+                new.result = Some("could_not_check".into());
+                new.why = Some(why);
+            }
+            let line = notebook.sight(&aircraft, &id, &new)?;
+            notebook.close()?;
+            out.show(&json!({"entry": line}), || "Written.".into())
+        }
+        FindingCommand::Treat { finding, how, by } => {
+            let done = "Written as claimed. It stays open, and measures from now on are a series of their own.";
+            with(session, &finding, out, done, |notebook, aircraft, id| {
+                notebook.treat(aircraft, id, &how, by.as_deref(), Vec::new())
+            })
+        }
+        FindingCommand::Close {
+            finding,
+            how,
+            by,
+            reference,
+        } => {
+            let done =
+                "Closed. This is no maintenance entry and no approval for return to service.";
+            with(session, &finding, out, done, |notebook, aircraft, id| {
+                notebook.close_finding(
+                    aircraft,
+                    id,
+                    &how,
+                    by.as_deref(),
+                    reference.as_deref(),
+                    None,
+                )
+            })
+        }
+        FindingCommand::Reopen { finding, why } => with(
+            session,
+            &finding,
+            out,
+            "Open again.",
+            |notebook, aircraft, id| notebook.reopen(aircraft, id, why.as_deref()),
+        ),
+        FindingCommand::Join { finding, other } => {
+            let mut notebook = session.open()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let state = notebook.state(&aircraft)?;
+            let (one, two) = (
+                notebook.finding(&state, &finding)?.id,
+                notebook.finding(&state, &other)?.id,
+            );
+            let line = notebook.join_findings(&aircraft, &one, &two)?;
+            notebook.close()?;
+            out.show(&json!({"entry": line}), || {
+                "They are shown as one from now on; witnessmark undo takes it back.".into()
+            })
+        }
+        FindingCommand::Split {
+            finding,
+            sightings,
+            part,
+        } => {
+            let mut notebook = session.open()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let id = notebook.finding(&notebook.state(&aircraft)?, &finding)?.id;
+            let lines = sightings
+                .iter()
+                .map(|text| Ok(notebook.entry(text, &["finding sighted"])?.digest))
+                .collect::<Result<Vec<_>>>()?;
+            let line = notebook.split(&aircraft, &id, lines, part.as_deref())?;
+            notebook.close()?;
+            out.show(&json!({"finding": line}), || {
+                format!("The new finding is {}.", line.short())
+            })
+        }
+        FindingCommand::List => {
+            let notebook = session.read()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let view = notebook.history(&aircraft)?;
+            out.show(&json!({"findings": view.findings}), || {
+                let rows: Vec<String> = view
+                    .findings
+                    .iter()
+                    .map(|finding| {
+                        let state = if finding.open { "open" } else { "closed" };
+                        format!(
+                            "{:<10} {:<6} {}: {}; {}",
+                            finding.short,
+                            state,
+                            finding.zone_name,
+                            finding.title.to_lowercase(),
+                            finding.says
+                        )
+                    })
+                    .collect();
+                if rows.is_empty() {
+                    "No findings.".into()
+                } else {
+                    rows.join("\n")
+                }
+            })
+        }
+        FindingCommand::Show { finding } => {
+            let notebook = session.read()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let id = notebook.finding(&notebook.state(&aircraft)?, &finding)?.id;
+            let mut view = notebook.history(&aircraft)?;
+            view.findings.retain(|finding| finding.id == id);
+            view.zones.clear();
+            view.walkarounds.clear();
+            out.show(&json!({"finding": view.findings.first()}), || {
+                view.to_text()
+            })
+        }
+    }
+}

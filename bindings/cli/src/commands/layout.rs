@@ -1,0 +1,131 @@
+//! `layout`.
+
+use std::path::PathBuf;
+
+use clap::Subcommand;
+use serde_json::json;
+use witnessmark_core::layout::{CODES_NOTE, Layout, check_toml};
+use witnessmark_core::{Error, ErrorKind, Result};
+
+use crate::output::Output;
+use crate::real::Session;
+
+/// Largest layout file read, in bytes.
+const LAYOUT_LIMIT: u64 = 4 << 20;
+
+/// `layout`
+#[derive(Subcommand)]
+pub enum LayoutCommand {
+    /// The layouts built in.
+    List,
+    /// Zones and stops of one.
+    Show {
+        /// Name.
+        name: String,
+    },
+    /// Every mistake in a file of your own.
+    Check {
+        /// TOML file.
+        file: PathBuf,
+    },
+    /// Use a layout for the aircraft from now on.
+    Choose {
+        /// Name of a built-in one, or a file.
+        name: String,
+    },
+}
+
+/// Runs it.
+pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8> {
+    match command {
+        LayoutCommand::List => {
+            let layouts: Vec<_> = Layout::all()
+                .iter()
+                .map(|layout| json!({"name": layout.name, "title": layout.title}))
+                .collect();
+            out.show(&json!({"layouts": layouts}), || {
+                Layout::all()
+                    .iter()
+                    .map(|layout| format!("{:<28} {}", layout.name, layout.title))
+                    .collect::<Vec<_>>()
+                    .join("\n")
+            })
+        }
+        LayoutCommand::Show { name } => {
+            let layout = Layout::built_in(&name).ok_or_else(|| {
+                Error::new(ErrorKind::Unknown, format!("there is no layout \"{name}\""))
+                    .hint("witnessmark layout list names them")
+            })?;
+            let zones: Vec<_> = layout
+                .zones
+                .iter()
+                .map(|zone| json!({"code": zone.code, "name": zone.name, "side": zone.side.word()}))
+                .collect();
+            out.show(
+                &json!({"name": layout.name, "zones": zones, "stops": layout.stops}),
+                || {
+                    let mut text = format!("{}\n{CODES_NOTE}\n", layout.title);
+                    for stop in &layout.stops {
+                        text.push_str(&format!("\n{}\n", stop.name));
+                        for code in &stop.zones {
+                            if let Some(zone) = layout.zone(code) {
+                                text.push_str(&format!("  {}  {}\n", zone.code, zone.name));
+                            }
+                        }
+                        for look in &stop.look_for {
+                            text.push_str(&format!(
+                                "    look for: {} ({})\n",
+                                look.text, look.source
+                            ));
+                        }
+                        for caution in &stop.cautions {
+                            text.push_str(&format!("    caution: {caution}\n"));
+                        }
+                    }
+                    text
+                },
+            )
+        }
+        LayoutCommand::Check { file } => {
+            let text = read_text(session, &file)?;
+            let check = check_toml(&text);
+            let status = u8::from(check.layout.is_none()) * 2;
+            out.show(&check, || check.to_text())?;
+            Ok(status)
+        }
+        LayoutCommand::Choose { name } => {
+            let text = if Layout::built_in(&name).is_some() {
+                name.clone()
+            } else {
+                read_text(session, &PathBuf::from(&name))?
+            };
+            let mut notebook = session.open()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let line = notebook.choose_layout(&aircraft, &text)?;
+            notebook.close()?;
+            out.show(&json!({"entry": line}), || {
+                "Chosen; what was placed before keeps the layout it was placed with.".into()
+            })
+        }
+    }
+}
+
+fn read_text(session: &Session, file: &std::path::Path) -> Result<String> {
+    let bytes = session
+        .world()?
+        .files
+        .read(file, LAYOUT_LIMIT)
+        .map_err(|error| {
+            if error.kind() == std::io::ErrorKind::FileTooLarge {
+                Error::new(ErrorKind::TooLarge, "a layout file holds at most 4 MB")
+                    .at(file.display())
+            } else {
+                Error::io(&error, file.display())
+            }
+        })?;
+    String::from_utf8(bytes).map_err(|_| {
+        Error::new(ErrorKind::BadFormat, "not a text file")
+            .at(file.display())
+            .hint("a layout is TOML text in UTF-8")
+    })
+}

@@ -1,0 +1,10 @@
+//! One file a family of commands: arguments, one call to the core, what is printed.
+
+pub mod aircraft;
+pub mod capture;
+pub mod finding;
+pub mod history;
+pub mod layout;
+pub mod notebook;
+pub mod say;
+pub mod walk;
