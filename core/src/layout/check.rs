@@ -372,6 +372,8 @@ fn overlaps(notes: &Notes, loaded: &Loaded) {
             if zone.code == other.code
                 || shape.view != second.view
                 || shape.hidden != second.hidden
+                || shape.over
+                || second.over
                 || lies_in(loaded, &zone.code, &other.code)
                 || lies_in(loaded, &other.code, &zone.code)
             {
@@ -394,7 +396,7 @@ fn overlaps(notes: &Notes, loaded: &Loaded) {
                     line_of(loaded, &other.code),
                     format!("zones {} and {} overlap on the drawing {}", zone.code, other.code, shape.view),
                     format!(
-                        "move one, or say within = \"{}\", or hidden = true on the shape that lies behind",
+                        "move one, or say within = \"{}\", or over = true on the shape that lies in front",
                         zone.code
                     ),
                 );

@@ -130,7 +130,7 @@ impl Layout {
         ranked.into_iter().map(|(_, zone)| zone).collect()
     }
 
-    /// The zone at a point of a drawing (`plan`, `side`, `cabin`; inches of the drawing, see [`Point`]):
+    /// The zone at a point of a drawing (`plan`, `left_side` …; inches of the drawing, see [`Point`]):
     /// the smallest shape there, so that a hinge can be tapped on its aileron.
     pub fn zone_at(&self, view: &str, x: f64, y: f64) -> Option<&Zone> {
         self.zones

@@ -10,13 +10,11 @@ use crate::datafile::{Fields, Marked, Notes, did_you_mean, short};
 use crate::sources::{Cited, Standing};
 
 /// Drawings that a layout may have.
-pub(crate) const DRAWINGS: [&str; 4] = ["plan", "below", "side", "cabin"];
+pub(crate) const DRAWINGS: [&str; 5] = ["plan", "below", "left_side", "right_side", "cabin"];
 
 /// A layout with the lines that the checks need.
 pub(crate) struct Loaded {
     pub layout: Layout,
-    /// Line of each zone, by its place in the file.
-    pub zone_lines: Vec<usize>,
     /// Zones in file order with the lines of what they cite.
     pub zones: Vec<RawZone>,
     pub stops: Vec<RawStop>,
@@ -60,10 +58,8 @@ pub(crate) fn load(notes: &Notes, file: &Fields<'_, '_>) -> Loaded {
 
     let mut zones = Vec::new();
     let mut raw_zones = Vec::new();
-    let mut zone_lines = Vec::new();
     for fields in file.tables("zone", "a zone") {
         let (zone, raw) = zone(notes, &fields);
-        zone_lines.push(fields.line);
         zones.push(zone);
         raw_zones.push(raw);
         fields.done();
@@ -112,7 +108,6 @@ pub(crate) fn load(notes: &Notes, file: &Fields<'_, '_>) -> Loaded {
             views,
             outlines,
         },
-        zone_lines,
         zones: raw_zones,
         stops: raw_stops,
         views: raw_views,
@@ -174,12 +169,14 @@ fn zone(notes: &Notes, fields: &Fields<'_, '_>) -> (Zone, RawZone) {
         let view = entry.one_of("view", &DRAWINGS);
         let points = entry.need_text("points");
         let hidden = entry.flag("hidden", false);
+        let over = entry.flag("over", false);
         entry.done();
         match (view, path::parse_points(&points.value)) {
             (Some(view), Ok(points)) => shapes.push(Shape {
                 view: view.to_owned(),
                 points,
                 hidden,
+                over,
             }),
             (_, Err(why)) if !points.value.is_empty() => notes.wrong(
                 points.line,
@@ -189,7 +186,7 @@ fn zone(notes: &Notes, fields: &Fields<'_, '_>) -> (Zone, RawZone) {
             (None, _) => notes.wrong(
                 entry.line,
                 format!("a shape of zone {} names no drawing", short(&code.value)),
-                "add view = \"plan\", \"side\" or \"cabin\"",
+                "add view = \"plan\", \"below\", \"left_side\", \"right_side\" or \"cabin\"",
             ),
             _ => {}
         }
@@ -314,7 +311,11 @@ fn outline(notes: &Notes, fields: &Fields<'_, '_>) -> Outline {
         notes.wrong(
             view.line,
             format!("there is no drawing \"{}\"", short(&view.value)),
-            did_you_mean(&view.value, DRAWINGS, "write plan, side or cabin"),
+            did_you_mean(
+                &view.value,
+                DRAWINGS,
+                "write plan, below, left_side, right_side or cabin",
+            ),
         );
     }
     let title = fields.need_text("title").value;

@@ -137,26 +137,28 @@ pub struct View {
     pub zones: Vec<String>,
 }
 
-/// A point on a drawing, in inches of the drawing: `x` to the right as the pilot sits (plan, cabin) or
-/// aft of the spinner tip (side); `y` aft of the spinner tip (plan, cabin) or up from the ground (side).
+/// A point on a drawing, in inches of the drawing: `x` to the right as the pilot sits (plan, below, cabin)
+/// or aft of the spinner tip (left_side, right_side); `y` aft of the spinner tip or up from the ground.
 /// Drawn for place, not to the scale of any type.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
     /// Across the page.
     pub x: f64,
-    /// Down the page in plan and cabin, up the page in the side view.
+    /// Down the page in plan, below and cabin, up the page in the side views.
     pub y: f64,
 }
 
 /// A closed outline of a zone on one drawing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Shape {
-    /// Key of the drawing: `plan`, `side`, `cabin`.
+    /// Key of the drawing: `plan`, `below`, `left_side`, `right_side`, `cabin`.
     pub view: String,
     /// Corners, at least three.
     pub points: Vec<Point>,
     /// True where other parts stand in front of it: drawn dashed, as the trade draws hidden edges.
     pub hidden: bool,
+    /// True where it is meant to lie over other zones' shapes (a wheel before the belly).
+    pub over: bool,
 }
 
 /// How a line of a drawing is drawn.
@@ -183,7 +185,8 @@ pub struct Stroke {
 /// One line drawing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Outline {
-    /// `plan`, `side` or `cabin`.
+    /// `plan` (from above), `below` (the underside seen through from above, so that left stays left),
+    /// `left_side`, `right_side` or `cabin`.
     pub view: String,
     /// Words under the drawing.
     pub title: String,
