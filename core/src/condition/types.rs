@@ -205,7 +205,7 @@ impl Conditions {
         let known = |condition: &&Condition| {
             condition.name == wanted
                 || condition.title.to_lowercase() == wanted
-                || condition.spoken.iter().any(|said| *said == wanted)
+                || condition.spoken.contains(&wanted)
         };
         self.list.iter().find(known).ok_or_else(|| {
             let words = self.list.iter().flat_map(|condition| {

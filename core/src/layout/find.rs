@@ -67,14 +67,14 @@ impl Layout {
         if let Some(zone) = self.zone(&wanted) {
             return Ok(zone);
         }
-        let named = |zone: &&Zone| zone.spoken_with_side().iter().any(|said| *said == wanted);
+        let named = |zone: &&Zone| zone.spoken_with_side().contains(&wanted);
         if let Some(zone) = self.zones.iter().find(named) {
             return Ok(zone);
         }
         let sided: Vec<&Zone> = self
             .zones
             .iter()
-            .filter(|zone| zone.spoken.iter().any(|said| *said == wanted))
+            .filter(|zone| zone.spoken.contains(&wanted))
             .collect();
         if let [zone] = sided.as_slice() {
             return Ok(zone);

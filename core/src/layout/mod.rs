@@ -8,6 +8,7 @@
 
 mod builtin;
 mod check;
+mod diagram;
 mod find;
 mod load;
 mod path;
@@ -17,6 +18,7 @@ mod tests;
 mod types;
 
 pub use check::{LayoutCheck, check_toml};
+pub use diagram::{Callout, Diagram, DiagramOptions, Hatch, diagram};
 pub use route::{Route, Turn};
 pub use types::{
     Ata, Layout, LookFor, Outline, Part, Point, Shape, Side, Stop, Stroke, StrokeKind, View, Zone,
