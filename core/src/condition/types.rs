@@ -158,6 +158,11 @@ impl Condition {
             .find(|quantity| quantity.name == name)
     }
 
+    /// The method of a name, from the first quantity that offers it.
+    pub fn method(&self, name: &str) -> Option<&Method> {
+        self.quantities.iter().find_map(|quantity| quantity.method(name))
+    }
+
     /// Place of a step in the order, from 0.
     pub fn step_rank(&self, name: &str) -> Option<usize> {
         self.steps.iter().position(|step| step.name == name)

@@ -89,7 +89,7 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
         LayoutCommand::Check { file } => {
             let text = read_text(session, &file)?;
             let check = check_toml(&text);
-            let status = u8::from(check.layout.is_none()) * 2;
+            let status = u8::from(!check.usable) * 2;
             out.show(&check, || check.to_text())?;
             Ok(status)
         }

@@ -134,7 +134,7 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
             let aircraft = session.the_aircraft(&notebook)?;
             let line = notebook.finish_walkaround(&aircraft)?;
             notebook.close()?;
-            let code = witnessmark_core::record::proof::code::ProofCode::of(&line).to_string();
+            let code = witnessmark_core::record::proof::code::ProofCode::of(&line.0).to_string();
             out.show(&json!({"entry": line, "proof_code": code}), || {
                 format!("Finished. Proof code {code}\nWritten down elsewhere, it shows that the record up to here was not changed since; it does not show that a picture is true.")
             })
