@@ -10,7 +10,7 @@
 
 use serde::Serialize;
 
-use crate::quantity::Rational;
+use crate::quantity::{Rational, Unit};
 
 /// Coverage factor of every comparison (about 95 % for a normal error).
 pub const COVERAGE_FACTOR: f64 = 2.0;
@@ -153,18 +153,19 @@ pub fn compare(a: &Reading, b: &Reading) -> Change {
         (_, None) => return Change::not_comparable("the later reading has no uncertainty"),
         _ => return Change::not_comparable("an uncertainty is not a number from 0 up"),
     };
-    let Some(factor) = unit_factor(a.unit.as_deref(), b.unit.as_deref()) else {
+    let convert = |value: &Rational, difference| {
+        convert(value, a.unit.as_deref(), b.unit.as_deref(), difference)
+    };
+    let (Some(earlier), Some(factor)) =
+        (convert(&a.value, false), convert(&Rational::whole(1), true))
+    else {
         return Change::not_comparable(format!(
             "units do not convert: {} then {}",
             said(&a.unit),
             said(&b.unit)
         ));
     };
-    let Some(difference) = a
-        .value
-        .mul(&factor)
-        .and_then(|earlier| b.value.sub(&earlier))
-    else {
+    let Some(difference) = b.value.sub(&earlier) else {
         return Change::not_comparable("the values are too large to subtract exactly");
     };
     let difference = difference.to_f64();
@@ -234,7 +235,7 @@ fn usable(u: f64) -> bool {
 }
 
 /// True if both are said and are not the same words (case and outer blanks aside).
-fn differ(a: Option<&str>, b: Option<&str>) -> bool {
+pub(crate) fn differ(a: Option<&str>, b: Option<&str>) -> bool {
     use unicode_normalization::UnicodeNormalization;
     let folded = |text: &str| text.trim().nfc().collect::<String>().to_lowercase();
     match (a, b) {
@@ -247,26 +248,25 @@ fn said(text: &Option<String>) -> &str {
     text.as_deref().unwrap_or("not said")
 }
 
-/// What a value in `from` is multiplied by to be in `to`; `None` where they do not convert or only
-/// one is said.
-pub(crate) fn unit_factor(from: Option<&str>, to: Option<&str>) -> Option<Rational> {
+/// A value of unit `from` in unit `to`, exact; `difference` leaves out the zero of a temperature.
+/// `None` where they do not convert or only one is said.
+pub(crate) fn convert(
+    value: &Rational,
+    from: Option<&str>,
+    to: Option<&str>,
+    difference: bool,
+) -> Option<Rational> {
     match (from, to) {
-        (None, None) => Some(Rational::whole(1)),
-        (Some(from), Some(to)) if from == to => Some(Rational::whole(1)),
-        (Some(from), Some(to)) => length_in_millimetres(from)?.div(&length_in_millimetres(to)?),
-        _ => None,
-    }
-}
-
-fn length_in_millimetres(unit: &str) -> Option<Rational> {
-    match unit {
-        "mm" => Some(Rational::whole(1)),
-        "cm" => Some(Rational::whole(10)),
-        "m" => Some(Rational::whole(1000)),
-        // 1 in = 25.4 mm exactly (NIST SP 811, appendix B.8, from memory).
-        "in" => Rational::new(254, 10),
-        "thou" => Rational::new(254, 10_000),
-        "ft" => Rational::new(3048, 10),
+        (None, None) => Some(*value),
+        (Some(from), Some(to)) if from == to => Some(*value),
+        (Some(from), Some(to)) => {
+            let (from, to) = (from.parse::<Unit>().ok()?, to.parse::<Unit>().ok()?);
+            if difference {
+                from.convert_difference(value, to).ok()
+            } else {
+                from.convert(value, to).ok()
+            }
+        }
         _ => None,
     }
 }

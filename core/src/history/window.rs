@@ -203,6 +203,48 @@ impl Weighed {
     }
 }
 
+/// Sum of squared residuals of the best growth law, for choosing an axis; `None` where none fits or
+/// an uncertainty is not above zero.
+pub(crate) fn misfit_of(points: &[Point], law: Law) -> Option<f64> {
+    let (first, last) = (points.first()?, points.last()?);
+    let span = last.x - first.x;
+    if points.len() < 4 || !(span > 0.0) || points.iter().any(|p| p.u <= 0.0 || !p.u.is_finite()) {
+        return None;
+    }
+    let size = points.iter().map(|p| p.y.abs()).fold(0.0, f64::max);
+    if !(size > 0.0 && size.is_finite()) {
+        return None;
+    }
+    let scaled: Vec<Point> = points
+        .iter()
+        .filter(|p| law == Law::Line || p.y > 0.0)
+        .map(|p| Point {
+            x: (p.x - last.x) / span,
+            y: p.y / size,
+            u: p.u / size,
+        })
+        .collect();
+    exponents(law, &CRACK)
+        .into_iter()
+        .filter_map(|(p, prior)| fit(&scaled, p, prior, law))
+        .map(|fit| fit.chi2)
+        .reduce(f64::min)
+}
+
+/// The exponents with their prior weights.
+fn exponents(law: Law, assumed: &Assumptions) -> Vec<(f64, f64)> {
+    match law {
+        Law::Line => vec![(0.0, 1.0)],
+        Law::Crack => (0..EXPONENTS)
+            .map(|step| {
+                let p = EXPONENT_LOW + EXPONENT_STEP * step as f64;
+                let off = (p - assumed.exponent.0) / assumed.exponent.1;
+                (p, (-0.5 * off * off).exp())
+            })
+            .collect(),
+    }
+}
+
 /// The best fit of one exponent.
 struct Fit {
     exponent: f64,
@@ -215,16 +257,7 @@ struct Fit {
 }
 
 fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Option<Weighed> {
-    let exponents: Vec<(f64, f64)> = match law {
-        Law::Line => vec![(0.0, 1.0)],
-        Law::Crack => (0..EXPONENTS)
-            .map(|step| {
-                let p = EXPONENT_LOW + EXPONENT_STEP * step as f64;
-                let off = (p - assumed.exponent.0) / assumed.exponent.1;
-                (p, (-0.5 * off * off).exp())
-            })
-            .collect(),
-    };
+    let exponents = exponents(law, assumed);
     let fits: Vec<Fit> = exponents
         .iter()
         .filter_map(|&(p, prior)| fit(points, p, prior, law))
