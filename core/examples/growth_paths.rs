@@ -14,7 +14,7 @@ fn main() {
         return;
     };
     let paths = paths(&text);
-    for u in [0.005, 0.01, 0.02, 0.03] {
+    for u in [0.01, 0.02] {
         for limit in [1.2, 1.4, 1.6] {
             for (name, law) in [("crack", Law::Crack), ("line", Law::Line)] {
                 let mut count = Count::default();

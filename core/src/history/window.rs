@@ -10,7 +10,8 @@
 //! Everything is a sum over a fixed grid: no random numbers, the same input gives the same window.
 //!
 //! The window leaves 2 % on the early side, 8 % on the late side. It never reaches further past
-//! the last reading than [`REACH`] times the time over which there are readings.
+//! the last reading than [`REACH`] times the time over which there are readings, nor to a size of
+//! more than [`MOST_TIMES_SIZE`] times the present one.
 
 /// Probability left before `earliest`.
 pub const TAIL_EARLY: f64 = 0.02;
@@ -18,6 +19,10 @@ pub const TAIL_EARLY: f64 = 0.02;
 pub const TAIL_LATE: f64 = 0.08;
 /// No end of a window lies further past the last reading than this many times the observed span.
 pub const REACH: f64 = 4.0;
+
+/// No window until a crack's limit of more than this many times its present size: from there on
+/// what no reading has seen (another member, an edge, a stiffener) decides.
+pub const MOST_TIMES_SIZE: f64 = 3.0;
 
 /// One comparable reading, `y` counted so that larger is worse.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,6 +64,8 @@ struct Assumptions {
     exponent: (f64, f64),
     /// Mean and standard deviation of its change beyond the last reading.
     steepening: (f64, f64),
+    /// Prior weight of steady growth, a straight line: coating, seam, vibration, no fatigue law.
+    straight: f64,
     /// Relative standard deviation of the remaining time from uneven growth.
     uneven: f64,
     /// Relative standard deviation of a real path about the law at each reading.
@@ -70,6 +77,7 @@ struct Assumptions {
 const CRACK: Assumptions = Assumptions {
     exponent: (2.0, 1.0),
     steepening: (0.4, 0.7),
+    straight: 0.25,
     uneven: 0.06,
     wobble: 0.004,
 };
@@ -77,6 +85,7 @@ const CRACK: Assumptions = Assumptions {
 const LINE: Assumptions = Assumptions {
     exponent: (0.0, 0.0),
     steepening: (0.0, 0.0),
+    straight: 1.0,
     uneven: 0.10,
     wobble: 0.0,
 };
@@ -133,6 +142,11 @@ pub fn estimate(points: &[Point], limit: f64, law: Law) -> Result<Window, String
     }
     if usable.iter().any(|p| p.y >= limit) {
         return Err("a reading has already reached the limit".to_owned());
+    }
+    if law == Law::Crack && limit > MOST_TIMES_SIZE * last.y {
+        return Err(format!(
+            "the limit lies further ahead than the readings carry (more than {MOST_TIMES_SIZE} times the present size)"
+        ));
     }
     let span = last.x - first.x;
     let size = match law {
@@ -224,31 +238,55 @@ pub(crate) fn misfit_of(points: &[Point], law: Law) -> Option<f64> {
             u: p.u / size,
         })
         .collect();
-    exponents(law, &CRACK)
+    members(law, &CRACK)
         .into_iter()
-        .filter_map(|(p, prior)| fit(&scaled, p, prior, law))
+        .filter_map(|member| fit(&scaled, member, law))
         .map(|fit| fit.chi2)
         .reduce(f64::min)
 }
 
-/// The exponents with their prior weights.
-fn exponents(law: Law, assumed: &Assumptions) -> Vec<(f64, f64)> {
-    match law {
-        Law::Line => vec![(0.0, 1.0)],
-        Law::Crack => (0..EXPONENTS)
-            .map(|step| {
-                let p = EXPONENT_LOW + EXPONENT_STEP * step as f64;
-                let off = (p - assumed.exponent.0) / assumed.exponent.1;
-                (p, (-0.5 * off * off).exp())
-            })
-            .collect(),
+/// One growth law of the family.
+#[derive(Clone, Copy)]
+struct Member {
+    exponent: f64,
+    /// Prior weight.
+    prior: f64,
+    /// Mean and standard deviation of the exponent's change beyond the readings.
+    steepening: (f64, f64),
+}
+
+/// The members with their prior weights: the powers, and the straight line as a law of its own.
+fn members(law: Law, assumed: &Assumptions) -> Vec<Member> {
+    let straight = Member {
+        exponent: 0.0,
+        prior: 1.0,
+        steepening: (0.0, 0.0),
+    };
+    if law == Law::Line {
+        return vec![straight];
     }
+    let mut powers: Vec<Member> = (0..EXPONENTS)
+        .map(|step| {
+            let exponent = EXPONENT_LOW + EXPONENT_STEP * step as f64;
+            let off = (exponent - assumed.exponent.0) / assumed.exponent.1;
+            Member {
+                exponent,
+                prior: (-0.5 * off * off).exp(),
+                steepening: assumed.steepening,
+            }
+        })
+        .collect();
+    let all: f64 = powers.iter().map(|member| member.prior).sum();
+    powers.push(Member {
+        prior: all * assumed.straight / (1.0 - assumed.straight),
+        ..straight
+    });
+    powers
 }
 
 /// The best fit of one exponent.
 struct Fit {
-    exponent: f64,
-    prior: f64,
+    member: Member,
     size: f64,
     rate: f64,
     chi2: f64,
@@ -257,10 +295,9 @@ struct Fit {
 }
 
 fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Option<Weighed> {
-    let exponents = exponents(law, assumed);
-    let fits: Vec<Fit> = exponents
-        .iter()
-        .filter_map(|&(p, prior)| fit(points, p, prior, law))
+    let fits: Vec<Fit> = members(law, assumed)
+        .into_iter()
+        .filter_map(|member| fit(points, member, law))
         .collect();
     let best = fits.iter().map(|f| f.chi2).fold(f64::INFINITY, f64::min);
     // Readings that scatter more than their uncertainties say are taken at their scatter
@@ -275,20 +312,20 @@ fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Optio
     let (mut total, mut standing, mut exponent) = (0.0, 0.0, 0.0);
     for fit in &fits {
         let (l11, l21, l22) = fit.root;
-        let cell = fit.prior * l11 * l22;
+        let cell = fit.member.prior * l11 * l22;
         for i in -GRID_HALF..=GRID_HALF {
             for j in -GRID_HALF..=GRID_HALF {
                 let z1 = f64::from(i) * GRID_STEP * birge.sqrt();
                 let z2 = f64::from(j) * GRID_STEP * birge.sqrt();
                 let size = fit.size + l11 * z1;
                 let rate = fit.rate + l21 * z1 + l22 * z2;
-                let chi2 = misfit(points, size, rate, fit.exponent, law);
+                let chi2 = misfit(points, size, rate, fit.member.exponent, law);
                 let weight = cell * (-0.5 * (chi2 - best) / birge).exp();
                 if !(weight > 1e-12 * cell) {
                     continue;
                 }
                 total += weight;
-                exponent += weight * fit.exponent;
+                exponent += weight * fit.member.exponent;
                 if rate <= 0.0 {
                     standing += weight;
                     continue;
@@ -296,7 +333,7 @@ fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Optio
                 push_times(
                     &mut times,
                     weight,
-                    (size, rate, fit.exponent),
+                    (size, rate, fit.member),
                     limit,
                     law,
                     assumed,
@@ -321,7 +358,7 @@ fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Optio
 fn push_times(
     times: &mut Vec<(f64, f64)>,
     weight: f64,
-    (size, rate, exponent): (f64, f64, f64),
+    (size, rate, member): (f64, f64, Member),
     limit: f64,
     law: Law,
     assumed: &Assumptions,
@@ -334,7 +371,7 @@ fn push_times(
         return;
     }
     for (z, share) in NORMAL_5 {
-        let later = exponent + assumed.steepening.0 + assumed.steepening.1 * z;
+        let later = member.exponent + member.steepening.0 + member.steepening.1 * z;
         let time = size / rate * power_integral(limit / size, later);
         for (z, part) in NORMAL_5 {
             times.push((time * (assumed.uneven * z).exp(), weight * share * part));
@@ -383,7 +420,8 @@ fn misfit(points: &[Point], size: f64, rate: f64, p: f64, law: Law) -> f64 {
 }
 
 /// Least squares for size and rate at the last reading by damped Gauss–Newton.
-fn fit(points: &[Point], p: f64, prior: f64, law: Law) -> Option<Fit> {
+fn fit(points: &[Point], member: Member, law: Law) -> Option<Fit> {
+    let p = member.exponent;
     let line =
         super::trend::weighted_line(&points.iter().map(|q| (q.x, q.y, q.u)).collect::<Vec<_>>())?;
     let mut size = line.intercept;
@@ -423,8 +461,7 @@ fn fit(points: &[Point], p: f64, prior: f64, law: Law) -> Option<Fit> {
     let l22 = (a.0 / det - l21 * l21).max(0.0).sqrt();
     (chi2.is_finite() && l11.is_finite() && l21.is_finite() && l22 > 0.0 && l22.is_finite())
         .then_some(Fit {
-            exponent: p,
-            prior,
+            member,
             size,
             rate,
             chi2,
@@ -464,4 +501,90 @@ fn normal_equations(
 fn solve(a: Symmetric, g: (f64, f64)) -> Option<(f64, f64)> {
     let det = a.0 * a.2 - a.1 * a.1;
     (det > 0.0).then(|| ((a.2 * g.0 - a.1 * g.1) / det, (a.0 * g.1 - a.1 * g.0) / det))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Sizes of a path that obeys the law exactly: the truth is known by construction.
+    fn exact(p: f64, u: f64, n: usize) -> Vec<Point> {
+        (0..n)
+            .map(|at| {
+                let x = at as f64 * 10.0;
+                let y = path(x, 1.0, 0.01, p, Law::Crack);
+                Point { x, y, u }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn holds_the_truth_of_exact_paths() {
+        for p in [0.0, 1.0, 1.5, 2.0, 3.0] {
+            for n in [3, 4, 5] {
+                let points = exact(p, 0.01, n);
+                let limit = 1.25 * points[n - 1].y;
+                let truth = 1.0 / 0.01 * power_integral(limit, p);
+                let window = estimate(&points, limit, Law::Crack).unwrap();
+                assert!(window.earliest < truth, "p {p}, n {n}: {window:?}, {truth}");
+                assert!(window.latest.is_none_or(|late| late > truth), "p {p}, n {n}: {window:?}, {truth}");
+            }
+        }
+    }
+
+    #[test]
+    fn better_readings_give_a_narrower_window() {
+        let width = |u| {
+            let window = estimate(&exact(1.5, u, 5), 2.4, Law::Crack).unwrap();
+            window.latest.unwrap() - window.earliest
+        };
+        assert!(width(0.005) < width(0.02) && width(0.02) < width(0.06));
+    }
+
+    #[test]
+    fn refuses_with_the_reason() {
+        let why = |points: &[Point], limit| estimate(points, limit, Law::Crack).unwrap_err();
+        let points = exact(1.5, 0.01, 4);
+        assert!(why(&points[..2], 3.0).contains("three"));
+        assert!(why(&points, 1.2).contains("already"));
+        assert!(why(&points, 60.0).contains("carry"));
+        assert!(why(&points, f64::NAN).contains("not a number"));
+        assert!(why(&[], 3.0).contains("no comparable"));
+        let mut together = points.clone();
+        together.iter_mut().for_each(|p| p.x = 5.0);
+        assert!(why(&together, 3.0).contains("three"));
+        let still: Vec<Point> = (0..5)
+            .map(|at| Point { x: f64::from(at), y: 1.0, u: 0.1 })
+            .collect();
+        assert!(why(&still, 1.5).contains("do not show growth"));
+    }
+
+    proptest! {
+        /// No scale of the user's enters: another unit and another meter give the same window.
+        #[test]
+        fn units_do_not_matter(u in 0.002..0.05f64, p in 0.0..3.0f64, by in 0.01..100.0f64, hours in 0.01..100.0f64) {
+            let points = exact(p, u, 5);
+            let limit = 1.3 * points[4].y;
+            let other: Vec<Point> = points
+                .iter()
+                .map(|q| Point { x: q.x * hours, y: q.y * by, u: q.u * by })
+                .collect();
+            match (estimate(&points, limit, Law::Crack), estimate(&other, limit * by, Law::Crack)) {
+                (Ok(a), Ok(b)) => prop_assert!((a.earliest * hours / b.earliest - 1.0).abs() < 1e-3),
+                (a, b) => prop_assert_eq!(a.is_err(), b.is_err()),
+            }
+        }
+
+        #[test]
+        fn any_points_are_answered(points in prop::collection::vec((-1e6..1e6f64, -10.0..1e6f64, 0.0..1e4f64), 0..8), limit in -1e7..1e7f64, line: bool) {
+            let mut points: Vec<Point> = points.into_iter().map(|(x, y, u)| Point { x, y, u }).collect();
+            points.sort_by(|a, b| a.x.total_cmp(&b.x));
+            let law = if line { Law::Line } else { Law::Crack };
+            if let Ok(window) = estimate(&points, limit, law) {
+                prop_assert!(window.earliest.is_finite());
+                prop_assert!(window.latest.is_none_or(|late| late >= window.earliest));
+            }
+        }
+    }
 }
