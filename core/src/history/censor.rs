@@ -61,7 +61,12 @@ pub fn weibull(found: &[Found]) -> Option<Weibull> {
             && f.count.is_finite()
             && f.by.is_none_or(|by| by.is_finite() && by > f.after)
     };
-    if !found.iter().all(sound) || found.iter().filter(|f| f.by.is_some() && f.count > 0.0).count() < 2
+    if !found.iter().all(sound)
+        || found
+            .iter()
+            .filter(|f| f.by.is_some() && f.count > 0.0)
+            .count()
+            < 2
     {
         return None;
     }
@@ -156,12 +161,30 @@ mod tests {
     #[test]
     fn a_start_lies_between_looks() {
         let looks = [(10.0, false), (30.0, true), (20.0, false), (40.0, true)];
-        assert_eq!(start(&looks), Some(Start { after: Some(20.0), by: 30.0 }));
+        assert_eq!(
+            start(&looks),
+            Some(Start {
+                after: Some(20.0),
+                by: 30.0
+            })
+        );
         // An older photo found later moves it back, and past the looks that missed it.
         let mut late = looks.to_vec();
         late.push((15.0, true));
-        assert_eq!(start(&late), Some(Start { after: Some(10.0), by: 15.0 }));
-        assert_eq!(start(&[(30.0, true)]), Some(Start { after: None, by: 30.0 }));
+        assert_eq!(
+            start(&late),
+            Some(Start {
+                after: Some(10.0),
+                by: 15.0
+            })
+        );
+        assert_eq!(
+            start(&[(30.0, true)]),
+            Some(Start {
+                after: None,
+                by: 30.0
+            })
+        );
         assert_eq!(start(&[(30.0, false)]), None);
     }
 
@@ -175,10 +198,18 @@ mod tests {
         let mut before = 0.0;
         let mut found = Vec::new();
         for (by, count) in days.into_iter().zip(counts) {
-            found.push(Found { after: before, by: Some(by), count });
+            found.push(Found {
+                after: before,
+                by: Some(by),
+                count,
+            });
             before = by;
         }
-        found.push(Found { after: before, by: None, count: 73.0 });
+        found.push(Found {
+            after: before,
+            by: None,
+            count: 73.0,
+        });
         let fit = weibull(&found).unwrap();
         assert!((fit.shape - REFERENCE_SHAPE).abs() < 1e-5, "{fit:?}");
         assert!((fit.scale / REFERENCE_SCALE - 1.0).abs() < 1e-5, "{fit:?}");

@@ -243,8 +243,7 @@ impl<'a> Comparable<'a> {
                 }
                 let (from, to) = (reading.unit.as_deref(), last.unit.as_deref());
                 let value = significance::convert(&reading.value, from, to, false)?.to_f64();
-                let scale =
-                    significance::convert(&Rational::whole(1), from, to, true)?.to_f64();
+                let scale = significance::convert(&Rational::whole(1), from, to, true)?.to_f64();
                 Some((rows.get(*at)?, value, reading.u.map(|u| u * scale)))
             })
             .collect();
@@ -311,7 +310,9 @@ impl<'a> Comparable<'a> {
             .collect();
         Trend {
             theil_sen: slope.map(|s| s.slope),
-            ci: slope.and_then(|s| s.interval).map(|(low, high)| [low, high]),
+            ci: slope
+                .and_then(|s| s.interval)
+                .map(|(low, high)| [low, high]),
             mann_kendall_p: enough.then(|| trend::mann_kendall_p(&values)).flatten(),
             n: points.len(),
             unit: self.last.unit.clone(),
@@ -454,7 +455,11 @@ impl Trend {
                 None => "Trend: no row says when, in hours, landings or days.\n".to_owned(),
                 Some(axis) => format!(
                     "Trend: {} comparable with {}; it takes three.\n",
-                    if self.n == 1 { "one reading is".to_owned() } else { format!("{} readings are", self.n) },
+                    if self.n == 1 {
+                        "one reading is".to_owned()
+                    } else {
+                        format!("{} readings are", self.n)
+                    },
                     axis.word()
                 ),
             };
@@ -464,7 +469,11 @@ impl Trend {
             Axis::Landings => "landing",
             Axis::Days => "day",
         };
-        let unit = self.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+        let unit = self
+            .unit
+            .as_deref()
+            .map(|u| format!(" {u}"))
+            .unwrap_or_default();
         let mut text = match self.ci {
             Some([low, high]) => {
                 let spread = (high - low) / 2.0;
@@ -492,7 +501,11 @@ impl Trend {
 
 impl LimitWindow {
     fn to_text(&self) -> String {
-        let unit = self.unit.as_deref().map(|u| format!(" {u}")).unwrap_or_default();
+        let unit = self
+            .unit
+            .as_deref()
+            .map(|u| format!(" {u}"))
+            .unwrap_or_default();
         let width = match (&self.earliest, &self.latest) {
             (At::Number(a), Some(At::Number(b))) => b - a,
             (At::Number(a), _) => a.abs() / 10.0,
@@ -537,7 +550,12 @@ mod tests {
     fn a_growing_series() {
         let shown = growth(SERIES.as_bytes(), &ask(Some("0.6 in"))).unwrap();
         assert_eq!(shown.steps.len(), 3);
-        assert!(shown.steps.iter().all(|s| s.change.change == ChangeKind::Worse));
+        assert!(
+            shown
+                .steps
+                .iter()
+                .all(|s| s.change.change == ChangeKind::Worse)
+        );
         assert!(shown.steps[1].change.why.contains("ruler then card"));
         assert_eq!(shown.against_first[2].from, 0);
         assert_eq!(shown.trend.n, 4);
@@ -548,7 +566,10 @@ mod tests {
         let (At::Number(early), Some(At::Number(late))) = (window.earliest, window.latest) else {
             panic!("a window in hours with both ends");
         };
-        assert!(early > 130.0 && early < 151.0 && late > 145.0, "{early} {late}");
+        assert!(
+            early > 130.0 && early < 151.0 && late > 145.0,
+            "{early} {late}"
+        );
         assert!(shown.to_text().contains("Growth can speed up"));
     }
 
@@ -562,12 +583,19 @@ mod tests {
         assert!(why(SERIES, None).contains("no limit"));
         assert!(why(SERIES, Some("12 mm")).contains("already"));
         assert!(why(SERIES, Some("9 m")).contains("further ahead"));
-        assert!(why("hours,value,unit,u\n1,2,mm,0.1\n2,3,mm,0.1\n", Some("5 mm")).contains("three"));
-        assert!(why("hours,value,unit\n1,2,mm\n2,3,mm\n3,4,mm\n", Some("5 mm")).contains("uncertainty"));
+        assert!(
+            why("hours,value,unit,u\n1,2,mm,0.1\n2,3,mm,0.1\n", Some("5 mm")).contains("three")
+        );
+        assert!(
+            why("hours,value,unit\n1,2,mm\n2,3,mm\n3,4,mm\n", Some("5 mm")).contains("uncertainty")
+        );
         assert!(why("value,u\n1,1\n2,1\n3,1\n", Some("50")).contains("says when"));
         assert!(
-            why("hours,value,unit,u\n1,2,mm,1\n2,2,mm,1\n3,2.1,mm,1\n", Some("5 mm"))
-                .contains("do not show growth")
+            why(
+                "hours,value,unit,u\n1,2,mm,1\n2,2,mm,1\n3,2.1,mm,1\n",
+                Some("5 mm")
+            )
+            .contains("do not show growth")
         );
     }
 
@@ -582,7 +610,11 @@ mod tests {
     #[test]
     fn rows_without_a_value_are_stepped_over() {
         let shown = growth(b"hours,value,u\n1,2,0.1\n2,,\n3,4,0.1\n4,5,\n", &ask(None)).unwrap();
-        let pairs: Vec<_> = shown.steps.iter().map(|s| (s.from, s.to, s.change.change)).collect();
+        let pairs: Vec<_> = shown
+            .steps
+            .iter()
+            .map(|s| (s.from, s.to, s.change.change))
+            .collect();
         assert_eq!(
             pairs,
             [(0, 2, ChangeKind::Worse), (2, 3, ChangeKind::NotComparable)]
@@ -610,7 +642,10 @@ mod tests {
             panic!("both ends");
         };
         // The line reaches 1.6 mm at 220 landings.
-        assert!(early < 220.0 && late > 220.0 && late - early < 60.0, "{early} {late}");
+        assert!(
+            early < 220.0 && late > 220.0 && late - early < 60.0,
+            "{early} {late}"
+        );
         assert_eq!(window.model, "weighted straight line");
     }
 

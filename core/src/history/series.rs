@@ -81,7 +81,10 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>> {
     if bytes.len() > MOST_BYTES {
         return Err(Error::new(
             ErrorKind::TooLarge,
-            format!("the table has {} bytes; at most {MOST_BYTES} are read", bytes.len()),
+            format!(
+                "the table has {} bytes; at most {MOST_BYTES} are read",
+                bytes.len()
+            ),
         )
         .hint("keep one finding to a file"));
     }
@@ -145,8 +148,11 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>> {
         rows.push(row);
     }
     if rows.is_empty() {
-        return Err(Error::new(ErrorKind::BadFormat, "the table holds no readings")
-            .hint("the first line names the columns: date,hours,landings,value,unit,u,method,place"));
+        return Err(
+            Error::new(ErrorKind::BadFormat, "the table holds no readings").hint(
+                "the first line names the columns: date,hours,landings,value,unit,u,method,place",
+            ),
+        );
     }
     Ok(rows)
 }
@@ -224,20 +230,22 @@ fn row(columns: &[Option<Column>], record: &csv::StringRecord) -> Result<Row> {
             .at(name));
         }
         let figure = || {
-            number(cell).map_err(|error| error.at(name)).and_then(|figure| {
-                if figure.is_negative() {
-                    return Err(Error::new(
+            number(cell)
+                .map_err(|error| error.at(name))
+                .and_then(|figure| {
+                    if figure.is_negative() {
+                        return Err(Error::new(
                         ErrorKind::BadValue,
                         format!("{cell} is negative"),
                     )
                     .at(name)
                     .hint("a size, an uncertainty or a meter is not below zero: check the sign"));
-                }
-                if figure > Rational::whole(LARGEST) {
-                    return Err(absurd(cell).at(name));
-                }
-                Ok(figure)
-            })
+                    }
+                    if figure > Rational::whole(LARGEST) {
+                        return Err(absurd(cell).at(name));
+                    }
+                    Ok(figure)
+                })
         };
         match column {
             Column::Date => row.days = Some(date(cell)?),
@@ -295,7 +303,11 @@ fn date(cell: &str) -> Result<f64> {
     let moment = NaiveDate::parse_from_str(cell, "%Y-%m-%d")
         .ok()
         .and_then(|date| date.and_hms_opt(0, 0, 0))
-        .or_else(|| DateTime::parse_from_rfc3339(cell).ok().map(|t| t.naive_local()))
+        .or_else(|| {
+            DateTime::parse_from_rfc3339(cell)
+                .ok()
+                .map(|t| t.naive_local())
+        })
         .or_else(|| NaiveDateTime::parse_from_str(cell, "%Y-%m-%dT%H:%M:%S").ok())
         .or_else(|| NaiveDateTime::parse_from_str(cell, "%Y-%m-%dT%H:%M").ok())
         .or_else(|| NaiveDateTime::parse_from_str(cell, "%Y-%m-%d %H:%M").ok());
@@ -306,7 +318,10 @@ fn date(cell: &str) -> Result<f64> {
         Some(_) => Err(absurd(cell).at("date")),
         None => Err(Error::new(
             ErrorKind::BadValue,
-            format!("\"{}\" is not a date", cell.chars().take(40).collect::<String>()),
+            format!(
+                "\"{}\" is not a date",
+                cell.chars().take(40).collect::<String>()
+            ),
         )
         .at("date")
         .hint("write it as 2026-05-03")),
@@ -387,7 +402,11 @@ mod tests {
         for (text, place, word) in [
             ("hours,value\n1,2\n3,-4\n", "line 3, value", "negative"),
             ("hours,value\n10,2\n3,4\n", "line 3, hours", "backwards"),
-            ("date,value\n2026-05-03,2\n2026-05-02,4\n", "line 3, date", "backwards"),
+            (
+                "date,value\n2026-05-03,2\n2026-05-02,4\n",
+                "line 3, date",
+                "backwards",
+            ),
             ("value,unit\n2,furlong\n", "line 2, unit", "not a unit"),
             ("value,unit\n2,km\n", "line 2, unit", "not a unit"),
             ("value,unit\n200,m\n", "line 2, value", "cannot be right"),

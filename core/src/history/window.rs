@@ -77,7 +77,7 @@ struct Assumptions {
 const CRACK: Assumptions = Assumptions {
     exponent: (2.0, 1.0),
     steepening: (0.4, 0.7),
-    straight: 0.25,
+    straight: 0.12,
     uneven: 0.06,
     wobble: 0.004,
 };
@@ -528,7 +528,10 @@ mod tests {
                 let truth = 1.0 / 0.01 * power_integral(limit, p);
                 let window = estimate(&points, limit, Law::Crack).unwrap();
                 assert!(window.earliest < truth, "p {p}, n {n}: {window:?}, {truth}");
-                assert!(window.latest.is_none_or(|late| late > truth), "p {p}, n {n}: {window:?}, {truth}");
+                assert!(
+                    window.latest.is_none_or(|late| late > truth),
+                    "p {p}, n {n}: {window:?}, {truth}"
+                );
             }
         }
     }
@@ -555,7 +558,11 @@ mod tests {
         together.iter_mut().for_each(|p| p.x = 5.0);
         assert!(why(&together, 3.0).contains("three"));
         let still: Vec<Point> = (0..5)
-            .map(|at| Point { x: f64::from(at), y: 1.0, u: 0.1 })
+            .map(|at| Point {
+                x: f64::from(at),
+                y: 1.0,
+                u: 0.1,
+            })
             .collect();
         assert!(why(&still, 1.5).contains("do not show growth"));
     }
