@@ -222,7 +222,11 @@ impl Weighed {
 pub(crate) fn misfit_of(points: &[Point], law: Law) -> Option<f64> {
     let (first, last) = (points.first()?, points.last()?);
     let span = last.x - first.x;
-    if points.len() < 4 || !(span > 0.0) || points.iter().any(|p| p.u <= 0.0 || !p.u.is_finite()) {
+    if points.len() < 4
+        || span <= 0.0
+        || span.is_nan()
+        || points.iter().any(|p| p.u <= 0.0 || !p.u.is_finite())
+    {
         return None;
     }
     let size = points.iter().map(|p| p.y.abs()).fold(0.0, f64::max);
@@ -321,7 +325,7 @@ fn weigh(points: &[Point], limit: f64, law: Law, assumed: &Assumptions) -> Optio
                 let rate = fit.rate + l21 * z1 + l22 * z2;
                 let chi2 = misfit(points, size, rate, fit.member.exponent, law);
                 let weight = cell * (-0.5 * (chi2 - best) / birge).exp();
-                if !(weight > 1e-12 * cell) {
+                if weight.is_nan() || weight <= 1e-12 * cell {
                     continue;
                 }
                 total += weight;
