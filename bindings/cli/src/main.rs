@@ -8,7 +8,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
-use commands::{aircraft, capture, finding, history, layout, notebook, say, walk};
+use commands::{aircraft, capture, finding, growth, history, layout, notebook, say, walk};
 use output::Output;
 
 /// The memory of an airframe's condition: what was seen, where, when, by whom, and whether it has grown.
@@ -81,6 +81,8 @@ enum Command {
     Again(say::AgainArgs),
     /// Take back your last entry.
     Undo,
+    /// What a series from paper records shows: changes, trend, and a window until your own limit.
+    Growth(growth::GrowthArgs),
     /// What deteriorated, every finding's story, what nobody looked at.
     History(history::HistoryArgs),
     /// The page: one file that opens anywhere.
@@ -125,6 +127,7 @@ fn main() -> std::process::ExitCode {
         Command::Limit(args) => say::limit(&session, &args, &out),
         Command::Again(args) => say::again(&session, &args, &out),
         Command::Undo => say::undo(&session, &out),
+        Command::Growth(args) => growth::run(&session, &args, &out),
         Command::History(args) => history::history(&session, &args, &out),
         Command::Report(args) => history::report(&session, &args, &out),
         Command::Receive(args) => notebook::receive(&session, &args, &out),

@@ -103,7 +103,7 @@ pub struct Growth {
 }
 
 /// Probability inside a window.
-const COVERAGE: f64 = 1.0 - window::TAIL_EARLY - window::TAIL_LATE;
+const COVERAGE: f64 = 0.9;
 
 /// The sentence that stands beside every window.
 pub const CAUTION: &str = "Growth can speed up at any time; this is no interval to fly on. \

@@ -3,6 +3,7 @@
 pub mod aircraft;
 pub mod capture;
 pub mod finding;
+pub mod growth;
 pub mod history;
 pub mod layout;
 pub mod notebook;
