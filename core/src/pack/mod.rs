@@ -5,8 +5,15 @@
 //! manifests in one pass, then the record inside line by line.
 
 pub mod bag;
+pub mod cut;
 pub mod manifest;
 pub mod members;
 pub mod names;
+pub mod packer;
+pub mod receive;
+pub mod strip;
+#[cfg(test)]
+mod testing;
 pub mod verify;
 pub mod zip_read;
+pub mod zip_write;

@@ -7,7 +7,7 @@ use unicode_normalization::UnicodeNormalization;
 /// Longest path of a pack's member in bytes.
 pub const PATH_LIMIT: usize = 240;
 /// Longest part between two slashes.
-const PART_LIMIT: usize = 128;
+const PART_LIMIT: usize = 140;
 /// Deepest folder.
 const DEPTH_LIMIT: usize = 8;
 
@@ -62,7 +62,7 @@ pub fn unfit_for_pack(path: &str) -> Option<&'static str> {
     }
     for part in path.split('/') {
         if part.len() > PART_LIMIT {
-            return Some("a name longer than 128 bytes");
+            return Some("a name longer than 140 bytes");
         }
         if !part
             .bytes()
@@ -194,7 +194,7 @@ mod tests {
         ] {
             assert!(unfit_for_pack(path).is_some(), "{path:?}");
         }
-        assert!(unfit_for_pack(&format!("data/{}", "a".repeat(129))).is_some());
+        assert!(unfit_for_pack(&format!("data/{}", "a".repeat(141))).is_some());
         for path in [
             "data/evidence/ab/ab12.jpg",
             "bagit.txt",

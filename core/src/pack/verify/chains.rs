@@ -164,17 +164,21 @@ pub fn check(
             FROM_COPY,
         )));
     }
-    let sound = signatures(chain, context, report);
-    links(chain, source, context, report);
+    let (sound, unsigned) = signatures(chain, context, report);
+    links(chain, source, context, &unsigned, report);
+    tail(chain, source, report);
     clocks(chain, context, report);
-    covered(chain, source, context, limits, report)?;
+    covered(chain, source, context, &unsigned, limits, report)?;
     report.lines += sound;
     unfinished(chain, context, report);
     Ok(())
 }
 
-fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> u64 {
+/// Number of lines whose signature holds, and the lines whose does not: what follows from those is
+/// not said a second time.
+fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BTreeSet<Digest>) {
     let mut sound = 0;
+    let mut unsigned = BTreeSet::new();
     for (line, number) in chain.numbered() {
         let wrong_place =
             Some(line.aircraft()) != chain.aircraft || Some(line.entry.author) != chain.author;
@@ -190,6 +194,7 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> u64 {
         } else if line.signature_holds() {
             sound += 1;
         } else {
+            unsigned.insert(line.digest);
             report.push(context.about(line).on(Row::new(
                 "bad_signature",
                 &chain.place(number),
@@ -201,10 +206,16 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> u64 {
             )));
         }
     }
-    sound
+    (sound, unsigned)
 }
 
-fn links(chain: &Chain, source: &Source<'_>, context: &Context, report: &mut Report) {
+fn links(
+    chain: &Chain,
+    source: &Source<'_>,
+    context: &Context,
+    unsigned: &BTreeSet<Digest>,
+    report: &mut Report,
+) {
     let mut by_seq: BTreeMap<u64, Vec<(&Line, u64)>> = BTreeMap::new();
     for (line, number) in chain.numbered() {
         by_seq
@@ -226,7 +237,8 @@ fn links(chain: &Chain, source: &Source<'_>, context: &Context, report: &mut Rep
         }
         if *seq == next {
             for (line, number) in lines {
-                if !before.contains(&line.entry.prev) {
+                let after_unsigned = before.iter().any(|digest| unsigned.contains(digest));
+                if !before.contains(&line.entry.prev) && !after_unsigned {
                     report.push(context.about(line).on(Row::new(
                         "broken_link",
                         &chain.place(*number),
@@ -267,15 +279,34 @@ fn links(chain: &Chain, source: &Source<'_>, context: &Context, report: &mut Rep
     }
 }
 
+/// The last line that the index had followed must still be there: else the tail was cut.
+fn tail(chain: &Chain, source: &Source<'_>, report: &mut Report) {
+    let Some(last) = source.remembered.get(&chain.file) else {
+        return;
+    };
+    if chain.damaged.is_empty() && chain.lines().all(|line| line.digest != *last) {
+        report.add(
+            "cut_tail",
+            &chain.file,
+            format!(
+                "line {} was the last of this chain when it was last opened, and is gone",
+                last.short()
+            ),
+            FROM_COPY,
+        );
+    }
+}
+
 fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
-    let mut latest: Option<(&Line, u64)> = None;
+    let mut latest: Option<&Line> = None;
     let mut given = (0u64, 0u64);
     for (line, number) in chain.numbered() {
         if !line.entry.system_clock {
             given.0 += 1;
             given.1 = number;
         }
-        if let Some((before, _)) = latest
+        if let Some(before) = latest
+            && before.entry.seq < line.entry.seq
             && line.entry.at.instant() < before.entry.at.instant()
         {
             report.push(context.about(line).on(Row::new(
@@ -285,7 +316,7 @@ fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
                 "nothing; a device's clock was set back, or was wrong: the order of the lines holds",
             )));
         }
-        latest = Some((line, number));
+        latest = Some(line);
     }
     if given.0 > 0 {
         report.add(
@@ -391,6 +422,7 @@ fn covered(
     chain: &Chain,
     source: &Source<'_>,
     context: &Context,
+    unsigned: &BTreeSet<Digest>,
     limits: &Limits,
     report: &mut Report,
 ) -> Result<()> {
@@ -415,7 +447,6 @@ fn covered(
         }
     }
     let mut held: BTreeSet<Digest> = BTreeSet::new();
-    let mut reach = 0;
     for (line, number) in chain.numbered() {
         let Body::WalkaroundFinished(finish) = &line.entry.body else {
             continue;
@@ -443,8 +474,9 @@ fn covered(
         match root {
             Some(root) if root == finish.root.0 => {
                 report.finishes += 1;
-                reach = reach.max(finish.size);
             }
+            // A line under it has been named already.
+            Some(_) if !unsigned.is_empty() => {}
             Some(_) => report.push(bad(
                 "the lines before this finish are not those that it was made over: something was changed, taken out or put in afterwards",
             )),
@@ -499,15 +531,18 @@ fn covered(
         })
         .filter(|line| !matches!(line.entry.body, Body::WalkaroundFinished(_)))
         .count();
-    if loose > 0 {
+    if loose > 0 && chain.damaged.is_empty() {
         report.add(
             "gap",
             &chain.file,
-            format!("{loose} lines stand under no finish here: their signatures hold, their place in the chain is not proven yet"),
+            if loose == 1 {
+                "1 line stands under no finish here: its signature holds, its place in the chain is not proven yet".to_owned()
+            } else {
+                format!("{loose} lines stand under no finish here: their signatures hold, their place in the chain is not proven yet")
+            },
             "ask for the next finish of this author",
         );
     }
-    let _ = reach;
     Ok(())
 }
 
@@ -591,50 +626,6 @@ pub fn vouching(chains: &[Chain], source: &Source<'_>, context: &Context, report
                     ),
                     "ask for the whole history to use it",
                 );
-            }
-        }
-    }
-    cut_tails(chains, source, context, report);
-}
-
-/// A line of one's own that other lines cite and that is gone: the tail was cut. Only an author's own
-/// notebook can know that a line was here.
-fn cut_tails(chains: &[Chain], source: &Source<'_>, context: &Context, report: &mut Report) {
-    let Some(own) = source.own else { return };
-    let here: BTreeSet<Digest> = chains
-        .iter()
-        .flat_map(Chain::lines)
-        .map(|line| line.digest)
-        .collect();
-    const ROLES: [&str; 8] = [
-        "finding",
-        "walkaround",
-        "what",
-        "entry",
-        "finish",
-        "voice",
-        "evidence",
-        "other",
-    ];
-    for chain in chains.iter().filter(|chain| chain.author == Some(own)) {
-        for (line, number) in chain.numbered() {
-            for (role, target) in Context::cited(line) {
-                let received = chains.iter().any(|c| c.author != Some(own));
-                if ROLES.contains(&role.as_str())
-                    && !here.contains(&target)
-                    && !received
-                    && chain.damaged.is_empty()
-                {
-                    report.push(context.about(line).on(Row::new(
-                        "cut_tail",
-                        &chain.place(number),
-                        format!(
-                            "line {number} is about line {}, which is gone from this notebook",
-                            target.short()
-                        ),
-                        FROM_COPY,
-                    )));
-                }
             }
         }
     }

@@ -8,7 +8,9 @@ mod chains;
 mod context;
 mod files;
 
-pub(crate) use chains::Chain;
+pub(crate) use chains::load;
+pub use chains::{Chain, Inclusion, Proofs};
+pub(crate) use files::stated;
 
 use super::bag::{BagReport, FaultKind};
 use super::members::{Limits, Members};
@@ -16,7 +18,7 @@ use crate::error::Result;
 use crate::record::Digest;
 use context::Context;
 use serde::Serialize;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How grave a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -210,6 +212,8 @@ pub struct Source<'a> {
     pub own: Option<Digest>,
     /// Digests of files that are known to have been here.
     pub was_here: BTreeSet<Digest>,
+    /// Chain file to the last line that the notebook's index had followed, where that is known.
+    pub remembered: BTreeMap<String, Digest>,
     /// Digests of files that the packer left out on purpose, with why.
     pub withheld: Vec<(Digest, String)>,
 }

@@ -1,0 +1,715 @@
+//! Receives a pack: everything is verified before a byte is written, then what is new is added.
+//! Union, so that any order and any number of times give the same notebook.
+
+use super::bag::{self, Rules};
+use super::manifest;
+use super::members::{self, Limits, Members};
+use super::packer::{PackerSeal, Withheld, sealed};
+use super::verify::{self, Proofs, Report, Source, Status};
+use crate::error::{Error, ErrorKind, Result};
+use crate::evidence::{examine, store};
+use crate::record::{Body, Digest, FORMAT, LINE_LIMIT, Line, chain, key};
+use crate::world::{Access, World, below};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// What came of it.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct Outcome {
+    /// Everything that was found.
+    #[serde(flatten)]
+    pub report: Report,
+    /// True if nothing was taken in because of a failure.
+    pub refused: bool,
+    /// Packer's key, where the pack is signed.
+    pub packer: Option<Digest>,
+    /// Lines that are new here.
+    pub lines: u64,
+    /// Lines that were here already.
+    pub known: u64,
+    /// Original files that are new here.
+    pub new_files: u64,
+    /// Slips that are new here.
+    pub slips: u64,
+    /// True if this was only a look.
+    pub dry_run: bool,
+}
+
+/// Failures that are shown but do not keep a pack out: they are findings about somebody's chain, and
+/// the pack is the proof.
+const SHOWN: [&str; 2] = ["two_lines_one_number", "not_as_vouched"];
+
+/// A pack that has been judged.
+pub struct Judged {
+    members: Box<dyn Members>,
+    /// Where the record is in it.
+    prefix: &'static str,
+    /// Rows, packer.
+    pub outcome: Outcome,
+    seal: Option<Digest>,
+    withheld: Withheld,
+}
+
+/// Judges a pack, or any bag, without a notebook: what `verify PACK` does.
+///
+/// # Errors
+/// What must not even be read: links, lying zips, names that leave the folder, limits.
+pub fn judge(world: &World, path: &Path, for_receiving: bool) -> Result<Judged> {
+    let limits = Limits::default();
+    let members = members::open(&world.files, path, &limits)?;
+    let ours = members
+        .list()
+        .iter()
+        .any(|m| m.name.starts_with("data/record/"))
+        || members.len_of("packer.json").is_some();
+    let mut outcome = Outcome::default();
+    let strict = for_receiving || ours;
+    if strict {
+        members::check_names(members.as_ref())?;
+    }
+    let rules = if strict { Rules::Pack } else { Rules::Any };
+    let bag = bag::check(members.as_ref(), rules, &limits)?;
+    verify::bag_rows(&bag, &mut outcome.report);
+    let mut judged = Judged {
+        members,
+        prefix: "data/",
+        outcome,
+        seal: bag.seal,
+        withheld: Withheld::default(),
+    };
+    if strict && bag.is_valid() {
+        judged.format(&limits)?;
+        judged.packer(&limits);
+        judged.record(&limits)?;
+    } else if !strict {
+        judged.outcome.report.files = bag.digests.len() as u64;
+    }
+    let report = &mut judged.outcome.report;
+    report.worth = crate::record::proof::WORTH;
+    report.sort();
+    judged.outcome.refused = report
+        .rows
+        .iter()
+        .any(|row| row.status == Status::Failure && !SHOWN.contains(&row.code));
+    Ok(judged)
+}
+
+impl Judged {
+    /// A newer format is refused before its lines are judged by rules that may have changed.
+    fn format(&self, limits: &Limits) -> Result<()> {
+        if self.members.len_of("bag-info.txt").is_none() {
+            return Ok(());
+        }
+        let bytes = self.members.read("bag-info.txt", limits.text)?;
+        let text = String::from_utf8_lossy(&bytes);
+        let elements = manifest::bag_info(&text, manifest::Version::ONE).unwrap_or_default();
+        for (_, value) in elements
+            .iter()
+            .filter(|(label, _)| label == "Witnessmark-Format")
+        {
+            match value.parse::<u32>() {
+                Ok(format) if format <= FORMAT => {}
+                Ok(format) => {
+                    return Err(Error::new(
+                        ErrorKind::Newer,
+                        format!("this pack has format {format}; this program knows up to {FORMAT}"),
+                    )
+                    .at(self.members.place())
+                    .hint("use a newer witnessmark; nothing was taken in"));
+                }
+                Err(_) => {
+                    return Err(
+                        Error::new(ErrorKind::BadFormat, "the pack's format is no number")
+                            .at("bag-info.txt")
+                            .hint("ask whoever made the pack to make it again"),
+                    );
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn packer(&mut self, limits: &Limits) {
+        let ask = "ask whoever made the pack to make it again";
+        if self.members.len_of("packer.json").is_none() {
+            self.outcome.report.add(
+                "bad_manifest",
+                "packer.json",
+                "nobody has signed this pack: its lists could have been written anew",
+                ask,
+            );
+            return;
+        }
+        let read = self
+            .members
+            .read("packer.json", limits.text)
+            .and_then(|bytes| {
+                crate::record::canonical::parse_canonical(&bytes).and_then(|value| {
+                    serde_json::from_value::<PackerSeal>(value)
+                        .map_err(|e| Error::new(ErrorKind::BadFormat, e.to_string()))
+                })
+            });
+        let seal = match read {
+            Ok(seal) => seal,
+            Err(error) => {
+                let what = format!("the packer's signature cannot be read: {}", error.what);
+                self.outcome
+                    .report
+                    .add("bad_manifest", "packer.json", what, ask);
+                return;
+            }
+        };
+        let signature: Option<[u8; 64]> = data_encoding::HEXLOWER
+            .decode(seal.sig.as_bytes())
+            .ok()
+            .and_then(|b| b.try_into().ok());
+        let holds = Some(seal.bag) == self.seal
+            && signature.is_some_and(|sig| {
+                sealed(&seal.bag, &seal.packer)
+                    .is_ok_and(|bytes| key::verify(&seal.packer, &bytes, &sig))
+            });
+        if holds {
+            self.outcome.packer = Some(seal.packer);
+        } else {
+            self.outcome.report.add(
+                "bad_signature",
+                "packer.json",
+                "the packer did not sign this pack as it is: something was changed after packing",
+                ask,
+            );
+        }
+    }
+
+    fn record(&mut self, limits: &Limits) -> Result<()> {
+        let name = "data/withheld.json";
+        if self.members.len_of(name).is_some() {
+            let bytes = self.members.read(name, limits.manifest)?;
+            match serde_json::from_slice(&bytes) {
+                Ok(withheld) => self.withheld = withheld,
+                Err(error) => self.outcome.report.add(
+                    "bad_manifest",
+                    name,
+                    format!("the list of what was left out cannot be read: {error}"),
+                    "ask whoever made the pack to make it again",
+                ),
+            }
+        }
+        let source = Source {
+            members: self.members.as_ref(),
+            prefix: self.prefix,
+            own: None,
+            was_here: BTreeSet::new(),
+            remembered: Default::default(),
+            withheld: self
+                .withheld
+                .files
+                .iter()
+                .map(|left| (left.file, left.why.clone()))
+                .collect(),
+        };
+        let found = verify::verify(&source, limits)?;
+        let report = &mut self.outcome.report;
+        report.rows.extend(found.rows);
+        report.chains = found.chains;
+        report.lines = found.lines;
+        report.files = found.files;
+        report.finishes = found.finishes;
+        report.vouched = found.vouched;
+        if report.chains == 0 {
+            report.add(
+                "bad_manifest",
+                "data/record/",
+                "there is no record in it",
+                "ask whoever made the pack to make it again",
+            );
+        }
+        self.copies(limits)?;
+        self.others();
+        Ok(())
+    }
+
+    /// Copies without position must show the very picture that was recorded.
+    fn copies(&mut self, limits: &Limits) -> Result<()> {
+        let mut pictures: BTreeMap<Digest, Digest> = BTreeMap::new();
+        for (_, _, line) in self.lines(limits)? {
+            let (file, picture) = match &line.entry.body {
+                Body::PhotoTaken(photo) => (photo.file, photo.picture),
+                Body::PaperTaken(paper) => (paper.file, paper.picture),
+                _ => continue,
+            };
+            if let Some(picture) = picture {
+                pictures.insert(file, picture);
+            }
+        }
+        for left in &self.withheld.files {
+            let Some(copy) = &left.copy else { continue };
+            if *copy != format!("data/copies/{}.jpg", left.file)
+                || self.members.len_of(copy).is_none()
+            {
+                self.outcome.report.add(
+                    "bad_manifest",
+                    "data/withheld.json",
+                    format!("it names a copy that is not there: {}", copy.escape_debug()),
+                    "ask whoever made the pack to make it again",
+                );
+                continue;
+            }
+            let bytes = self.members.read(copy, store::PHOTO_LIMIT)?;
+            let length = bytes.len() as u64;
+            let shown = examine(&mut std::io::Cursor::new(bytes), length, copy)?;
+            let proven = shown.picture.is_some()
+                && shown.picture == pictures.get(&left.file).map(Digest::hex);
+            if !proven {
+                self.outcome.report.add(
+                    "altered",
+                    copy,
+                    "this copy does not show the picture that was recorded",
+                    "ask whoever made the pack to make it again",
+                );
+            }
+        }
+        Ok(())
+    }
+
+    /// Everything else in the payload is named and left out.
+    fn others(&mut self) {
+        const KNOWN: [&str; 6] = [
+            "data/record/",
+            "data/proofs/",
+            "data/evidence/",
+            "data/slips/",
+            "data/report/",
+            "data/copies/",
+        ];
+        let strange: Vec<String> = self
+            .members
+            .list()
+            .iter()
+            .filter(|m| {
+                m.name.starts_with("data/")
+                    && m.name != "data/withheld.json"
+                    && !KNOWN.iter().any(|known| m.name.starts_with(known))
+            })
+            .map(|m| m.name.clone())
+            .collect();
+        for name in strange {
+            self.outcome.report.add(
+                "stray",
+                &name,
+                "a file that belongs to no record; it is not taken in",
+                "look at it in the pack if you want it",
+            );
+        }
+    }
+
+    /// Every line with its aircraft and author, as far as it stands where it should.
+    fn lines(&self, _limits: &Limits) -> Result<Vec<(Digest, Digest, Line)>> {
+        let mut out = Vec::new();
+        for member in self.members.list() {
+            let Some((folder, file)) = member
+                .name
+                .strip_prefix("data/record/")
+                .and_then(|rest| rest.split_once('/'))
+            else {
+                continue;
+            };
+            let (Ok(aircraft), Some(Ok(author))) = (
+                folder.parse::<Digest>(),
+                file.strip_suffix(".jsonl").map(str::parse::<Digest>),
+            ) else {
+                continue;
+            };
+            let stretch = chain::split(&self.members.read(&member.name, verify::RECORD_LIMIT)?, 0);
+            for (_, line) in stretch.lines {
+                if line.aircraft() == aircraft
+                    && line.entry.author == author
+                    && aircraft != Digest::ZERO
+                {
+                    out.push((aircraft, author, line));
+                }
+            }
+        }
+        Ok(out)
+    }
+}
+
+/// Receives a pack into the notebook at `root`, whose author is `own`. The caller holds the writer's
+/// lock and lets the index follow afterwards.
+///
+/// # Errors
+/// As [`judge`], and what the machine says while writing: what was written by then is whole, and
+/// receiving once more completes it.
+pub fn receive(
+    world: &World,
+    root: &Path,
+    own: Digest,
+    path: &Path,
+    dry_run: bool,
+) -> Result<Outcome> {
+    let mut judged = judge(world, path, true)?;
+    judged.outcome.dry_run = dry_run;
+    if judged.outcome.refused {
+        return Ok(judged.outcome);
+    }
+    let limits = Limits::default();
+    let plan = Plan::make(world, root, own, &mut judged, &limits)?;
+    if !dry_run {
+        plan.carry_out(world, root, &judged, &path.display().to_string())?;
+    }
+    judged.outcome.report.sort();
+    Ok(judged.outcome)
+}
+
+struct Plan {
+    /// Member and digest of originals that are new.
+    evidence: Vec<(String, Digest)>,
+    slips: Vec<(String, Digest)>,
+    copies: Vec<(String, Digest)>,
+    /// Chain file below `record/` and its whole new content.
+    chains: Vec<(String, Vec<u8>)>,
+    proofs: Vec<(String, Proofs)>,
+}
+
+impl Plan {
+    fn make(
+        world: &World,
+        root: &Path,
+        own: Digest,
+        judged: &mut Judged,
+        limits: &Limits,
+    ) -> Result<Self> {
+        let files = world.files.as_ref();
+        let mut plan = Self {
+            evidence: Vec::new(),
+            slips: Vec::new(),
+            copies: Vec::new(),
+            chains: Vec::new(),
+            proofs: Vec::new(),
+        };
+        let lines = judged.lines(limits)?;
+        let mut cited: BTreeSet<Digest> = BTreeSet::new();
+        let mut chains: BTreeMap<(Digest, Digest), Vec<Line>> = BTreeMap::new();
+        for (aircraft, author, line) in lines {
+            let body = line.entry.body.to_value()?;
+            cited.extend(
+                crate::record::kinds::cites(&body)
+                    .into_iter()
+                    .map(|(_, digest)| digest),
+            );
+            chains.entry((aircraft, author)).or_default().push(line);
+        }
+        for member in judged.members.list() {
+            let original = member
+                .name
+                .strip_prefix("data/evidence/")
+                .and_then(verify::stated);
+            let slip = member
+                .name
+                .strip_prefix("data/slips/")
+                .and_then(verify::stated);
+            if let Some(digest) = original.filter(|d| cited.contains(d))
+                && store::find(files, root, &digest).is_none()
+            {
+                plan.evidence.push((member.name.clone(), digest));
+            }
+            if let Some(digest) = slip.filter(|d| cited.contains(d))
+                && !files.exists(&slip_path(root, &digest))
+            {
+                plan.slips.push((member.name.clone(), digest));
+            }
+        }
+        for left in &judged.withheld.files {
+            if let Some(copy) = &left.copy
+                && store::find(files, root, &left.file).is_none()
+                && !files.exists(&copy_path(root, &left.file))
+            {
+                plan.copies.push((copy.clone(), left.file));
+            }
+        }
+        for ((aircraft, author), lines) in chains {
+            plan.chain(
+                world,
+                root,
+                own,
+                (aircraft, author),
+                lines,
+                &mut judged.outcome,
+            )?;
+            let name = format!("data/proofs/{aircraft}-{author}.json");
+            if author != own && judged.members.len_of(&name).is_some() {
+                let bytes = judged.members.read(&name, limits.manifest)?;
+                let new: Proofs = serde_json::from_slice(&bytes)
+                    .map_err(|e| Error::new(ErrorKind::BadFormat, e.to_string()).at(&name))?;
+                let file = format!("{aircraft}/{author}.proofs.json");
+                let path = below(root, &["record"]).join(&file);
+                let mut all = new.clone();
+                if files.exists(&path) {
+                    let bytes = files
+                        .read(&path, limits.manifest)
+                        .map_err(|e| Error::io(&e, path.display()))?;
+                    let old: Proofs = serde_json::from_slice(&bytes).map_err(|e| {
+                        Error::new(ErrorKind::Damaged, e.to_string()).at(path.display())
+                    })?;
+                    all.proofs.extend(old.proofs.iter().cloned());
+                    all.proofs.sort();
+                    all.proofs.dedup();
+                    if all == old {
+                        continue;
+                    }
+                }
+                plan.proofs.push((file, all));
+            }
+        }
+        judged.outcome.new_files = plan.evidence.len() as u64;
+        judged.outcome.slips = plan.slips.len() as u64;
+        Ok(plan)
+    }
+
+    /// The union of one chain with what is here.
+    fn chain(
+        &mut self,
+        world: &World,
+        root: &Path,
+        own: Digest,
+        (aircraft, author): (Digest, Digest),
+        lines: Vec<Line>,
+        outcome: &mut Outcome,
+    ) -> Result<()> {
+        let files = world.files.as_ref();
+        let file = format!("{aircraft}/{author}.jsonl");
+        let path = below(root, &["record"]).join(&file);
+        let mut here: BTreeMap<(u64, Digest), Line> = BTreeMap::new();
+        if files.exists(&path) {
+            let stretch = chain::read(files, &path, 0)?;
+            if !stretch.damaged.is_empty() || stretch.torn > 0 && author != own {
+                return Err(Error::new(ErrorKind::Damaged, "this chain is damaged here; nothing was taken in, so that nothing of it is written over")
+                    .at(path.display())
+                    .hint("witnessmark verify says what it touches; take it back from a backup, then receive again"));
+            }
+            here = keyed(stretch.lines.into_iter().map(|(_, line)| line));
+        }
+        let before = here.len();
+        let mut fresh: BTreeMap<(u64, Digest), Line> = BTreeMap::new();
+        for (key, line) in keyed(lines) {
+            if here.contains_key(&key) {
+                outcome.known += 1
+            } else {
+                fresh.insert(key, line);
+            }
+        }
+        if fresh.is_empty() {
+            return Ok(());
+        }
+        outcome.lines += fresh.len() as u64;
+        if author == own {
+            return self.own_lines(world, root, &here, fresh, &file, outcome);
+        }
+        for (seq, digest) in fresh.keys() {
+            if before > 0 && here.keys().any(|(s, d)| s == seq && d != digest) {
+                outcome.report.add(
+                    "two_lines_one_number",
+                    &format!("record/{file}"),
+                    format!("number {seq} of this chain is here with different content than in the pack: one of the two was made later to replace the other"),
+                    "both are kept; ask the author",
+                );
+            }
+        }
+        here.append(&mut fresh);
+        self.chains.push((file, written(here.values())));
+        Ok(())
+    }
+
+    /// Lines under the notebook's own key: they continue the chain, or they are kept beside it.
+    fn own_lines(
+        &mut self,
+        world: &World,
+        root: &Path,
+        here: &BTreeMap<(u64, Digest), Line>,
+        fresh: BTreeMap<(u64, Digest), Line>,
+        file: &str,
+        outcome: &mut Outcome,
+    ) -> Result<()> {
+        let mut tail = here
+            .values()
+            .next_back()
+            .map(|line| (line.entry.seq + 1, line.digest))
+            .unwrap_or((0, Digest::ZERO));
+        let follows = fresh.values().all(|line| {
+            let good = line.entry.seq == tail.0 && line.entry.prev == tail.1;
+            tail = (line.entry.seq + 1, line.digest);
+            good
+        });
+        if follows {
+            let mut all = here.clone();
+            all.extend(fresh);
+            self.chains.push((file.to_owned(), written(all.values())));
+            return Ok(());
+        }
+        let other = file.replace(".jsonl", ".other.jsonl");
+        let path = below(root, &["record"]).join(&other);
+        let mut all = fresh;
+        if world.files.exists(&path) {
+            all.extend(keyed(
+                chain::read(world.files.as_ref(), &path, 0)?
+                    .lines
+                    .into_iter()
+                    .map(|(_, line)| line),
+            ));
+        }
+        outcome.report.add(
+            "two_lines_one_number",
+            &format!("record/{other}"),
+            "lines under this notebook's own key come back that do not continue its chain: another device writes with the same key",
+            "they are kept beside it; give each device its own notebook and key (witnessmark init), and link them",
+        );
+        self.chains.push((other, written(all.values())));
+        Ok(())
+    }
+
+    fn is_empty(&self) -> bool {
+        self.evidence.is_empty()
+            && self.slips.is_empty()
+            && self.copies.is_empty()
+            && self.chains.is_empty()
+            && self.proofs.is_empty()
+    }
+
+    /// Originals first, then slips, then lines: no line ever points at nothing.
+    fn carry_out(&self, world: &World, root: &Path, judged: &Judged, from: &str) -> Result<()> {
+        if self.is_empty() {
+            return Ok(());
+        }
+        let files = world.files.as_ref();
+        for (name, digest) in &self.evidence {
+            let mut source = judged.members.open(name)?;
+            let incoming = store::receive(world, root, &mut source, Limits::default().file, name)?;
+            if incoming.digest != *digest {
+                files
+                    .remove(&incoming.path)
+                    .map_err(|e| Error::io(&e, incoming.path.display()))?;
+                return Err(Error::new(
+                    ErrorKind::Damaged,
+                    "the pack changed while it was received; no line was taken in",
+                )
+                .at(name)
+                .hint("receive it again"));
+            }
+            let extension = name
+                .rsplit('/')
+                .next()
+                .and_then(|file| file.split_once('.'))
+                .map_or("", |(_, e)| e);
+            store::settle(files, root, &incoming, extension)?;
+        }
+        for (name, digest) in &self.slips {
+            let bytes = judged.members.read(name, LINE_LIMIT as u64)?;
+            if Digest::of(&bytes) != *digest {
+                return Err(Error::new(
+                    ErrorKind::Damaged,
+                    "the pack changed while it was received; no line was taken in",
+                )
+                .at(name)
+                .hint("receive it again"));
+            }
+            put(world, &slip_path(root, digest), &bytes, Access::Owner)?;
+        }
+        for (name, digest) in &self.copies {
+            let bytes = judged.members.read(name, store::PHOTO_LIMIT)?;
+            put(world, &copy_path(root, digest), &bytes, Access::Usual)?;
+        }
+        self.remember(world, root, judged, from)?;
+        for (file, proofs) in &self.proofs {
+            let bytes = crate::record::canonical::to_bytes(proofs)?;
+            put(
+                world,
+                &below(root, &["record"]).join(file),
+                &bytes,
+                Access::Usual,
+            )?;
+        }
+        for (file, bytes) in &self.chains {
+            put(
+                world,
+                &below(root, &["record"]).join(file),
+                bytes,
+                Access::Usual,
+            )?;
+        }
+        files
+            .sync_dir(&root.join("record"))
+            .map_err(|e| Error::io(&e, "record"))
+    }
+
+    /// `received.jsonl`: local, unsigned; what tells "was here and is gone" from "never came".
+    fn remember(&self, world: &World, root: &Path, judged: &Judged, from: &str) -> Result<()> {
+        let at = crate::record::At::from_clock(world.clock.now()).to_string();
+        let mut text = Vec::new();
+        let mut line = |value: serde_json::Value| -> Result<()> {
+            text.extend(crate::record::canonical::to_bytes(&value)?);
+            text.push(b'\n');
+            Ok(())
+        };
+        line(
+            serde_json::json!({ "at": at, "bag": judged.seal, "from": from, "packer": judged.outcome.packer }),
+        )?;
+        for (_, digest) in self.evidence.iter().chain(&self.slips) {
+            line(serde_json::json!({ "bag": judged.seal, "file": digest }))?;
+        }
+        let path = root.join("received.jsonl");
+        let io = |error: std::io::Error| Error::io(&error, path.display());
+        let mut out = world.files.append(&path, Access::Owner).map_err(io)?;
+        out.write_all(&text).map_err(io)?;
+        out.sync().map_err(io)
+    }
+}
+
+/// Digests of files that once came in with a pack.
+pub fn came_in(world: &World, root: &Path) -> BTreeSet<Digest> {
+    let bytes = world
+        .files
+        .read(&root.join("received.jsonl"), 256 << 20)
+        .unwrap_or_default();
+    bytes
+        .split(|b| *b == b'\n')
+        .filter_map(|line| serde_json::from_slice::<serde_json::Value>(line).ok())
+        .filter_map(|value| value.get("file")?.as_str()?.parse().ok())
+        .collect()
+}
+
+fn keyed(lines: impl IntoIterator<Item = Line>) -> BTreeMap<(u64, Digest), Line> {
+    lines
+        .into_iter()
+        .map(|line| ((line.entry.seq, line.digest), line))
+        .collect()
+}
+
+fn written<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    for line in lines {
+        bytes.extend_from_slice(&line.bytes);
+        bytes.push(b'\n');
+    }
+    bytes
+}
+
+fn put(world: &World, path: &Path, bytes: &[u8], access: Access) -> Result<()> {
+    let io = |error: std::io::Error| Error::io(&error, path.display());
+    if let Some(folder) = path.parent() {
+        world.files.create_dirs(folder).map_err(io)?;
+    }
+    world.files.replace(path, bytes, access).map_err(io)
+}
+
+fn slip_path(root: &Path, digest: &Digest) -> PathBuf {
+    let hex = digest.hex();
+    below(root, &["slips", hex.get(..2).unwrap_or("00")]).join(format!("{hex}.json"))
+}
+
+/// Where a copy without position is kept: beside the evidence, under the original's digest.
+pub fn copy_path(root: &Path, digest: &Digest) -> PathBuf {
+    below(root, &["copies"]).join(format!("{digest}.jpg"))
+}
+
+#[cfg(test)]
+mod tests;
