@@ -128,11 +128,13 @@ impl Camera {
     pub fn ray(&self, pixel: Point) -> Vector3<f64> {
         let x = (pixel[0] - f64::from(self.width) / 2.0) / self.focal;
         let y = (pixel[1] - f64::from(self.height) / 2.0) / self.focal;
-        let bent = x.hypot(y);
+        let bent = (x * x + y * y).sqrt();
         // Newton's method for the radius that the lens bends to `bent`.
         let mut r = bent;
         if self.bend != [0.0, 0.0] {
-            for _ in 0..6 {
+            let b2 = bent * bent;
+            r = bent * (1.0 - self.bend[0] * b2 - self.bend[1] * b2 * b2);
+            for _ in 0..3 {
                 let r2 = r * r;
                 let value = r * (1.0 + self.bend[0] * r2 + self.bend[1] * r2 * r2) - bent;
                 let slope = 1.0 + 3.0 * self.bend[0] * r2 + 5.0 * self.bend[1] * r2 * r2;

@@ -5,7 +5,9 @@ pub type Point = [f64; 2];
 
 /// Distance between two points.
 pub fn apart(a: Point, b: Point) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    // Not `hypot`: that guards against numbers that no scene has, and takes ten times as long.
+    let (x, y) = (a[0] - b[0], a[1] - b[1]);
+    (x * x + y * y).sqrt()
 }
 
 /// A point between two others: `a` at 0, `b` at 1.
@@ -15,6 +17,9 @@ pub fn between(a: Point, b: Point, t: f64) -> Point {
 
 /// Turns a vector by an angle in radians (positive turns x towards y: clockwise on the picture).
 pub fn turned(v: Point, angle: f64) -> Point {
+    if angle == 0.0 {
+        return v;
+    }
     let (s, c) = angle.sin_cos();
     [c * v[0] - s * v[1], s * v[0] + c * v[1]]
 }
@@ -184,21 +189,119 @@ pub enum Shape {
     },
     /// A closed polygon with its corners rounded by growing it.
     Polygon {
-        /// Corners.
-        points: Vec<Point>,
+        /// Its outline.
+        line: Line,
         /// Radius by which it is grown.
         grow: f64,
     },
     /// A line of this half width along a path.
     Stroke {
         /// The path.
-        points: Vec<Point>,
+        line: Line,
         /// Half of its width.
         half: f64,
     },
 }
 
+/// A path in pieces, each with its box, so that the nearest part is found quickly.
+#[derive(Clone, Debug)]
+pub struct Line {
+    points: Vec<Point>,
+    pieces: Vec<(Bounds, usize, usize)>,
+}
+
+const PIECE: usize = 10;
+
+impl Line {
+    /// A path, joined to its start if `closed`.
+    pub fn new(mut points: Vec<Point>, closed: bool) -> Line {
+        if closed {
+            points.extend(points.first().copied());
+        }
+        let mut pieces = Vec::new();
+        let mut first = 0;
+        while first + 1 < points.len() {
+            let end = (first + PIECE).min(points.len() - 1);
+            pieces.push((Bounds::around(&points[first..=end]), first, end));
+            first = end;
+        }
+        Line { points, pieces }
+    }
+
+    /// Distance to the path and its nearest point.
+    fn nearest(&self, p: Point) -> (f64, Point) {
+        let mut best = (f64::INFINITY, p);
+        let beyond = |bounds: &Bounds| {
+            let [x, y] = [0, 1].map(|k| (bounds.low[k] - p[k]).max(p[k] - bounds.high[k]).max(0.0));
+            x * x + y * y
+        };
+        // The piece whose box is nearest goes first, so that most others need no look.
+        let mut start = (f64::INFINITY, 0);
+        for (i, (bounds, ..)) in self.pieces.iter().enumerate() {
+            let d = beyond(bounds);
+            if d < start.0 {
+                start = (d, i);
+            }
+        }
+        let order =
+            std::iter::once(start.1).chain((0..self.pieces.len()).filter(|i| *i != start.1));
+        for (bounds, first, end) in order.filter_map(|i| self.pieces.get(i)) {
+            if beyond(bounds) >= best.0 {
+                continue;
+            }
+            for w in self.points[*first..=*end].windows(2) {
+                let d = [w[1][0] - w[0][0], w[1][1] - w[0][1]];
+                let long = d[0] * d[0] + d[1] * d[1];
+                let along = (p[0] - w[0][0]) * d[0] + (p[1] - w[0][1]) * d[1];
+                let t = (along / long.max(1e-300)).clamp(0.0, 1.0);
+                let on = [w[0][0] + t * d[0], w[0][1] + t * d[1]];
+                let (x, y) = (p[0] - on[0], p[1] - on[1]);
+                let square = x * x + y * y;
+                if square < best.0 {
+                    best = (square, on);
+                }
+            }
+        }
+        (best.0.sqrt(), best.1)
+    }
+
+    /// Whether a point lies inside the closed path (a ray to the right crosses it oddly often).
+    fn encloses(&self, p: Point) -> bool {
+        let mut inside = false;
+        for (bounds, first, end) in &self.pieces {
+            if p[1] < bounds.low[1] || p[1] > bounds.high[1] || p[0] > bounds.high[0] {
+                continue;
+            }
+            for w in self.points[*first..=*end].windows(2) {
+                let (a, b) = (w[0], w[1]);
+                if (a[1] > p[1]) != (b[1] > p[1])
+                    && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0]
+                {
+                    inside = !inside;
+                }
+            }
+        }
+        inside
+    }
+}
+
 impl Shape {
+    /// A closed polygon, grown by a radius.
+    pub fn polygon(points: Vec<Point>, grow: f64) -> Shape {
+        Shape::Polygon {
+            line: Line::new(points, true),
+            grow,
+        }
+    }
+
+    /// A line of this half width along a path.
+    pub fn stroke(points: Vec<Point>, half: f64) -> Shape {
+        Shape::Stroke {
+            line: Line::new(points, false),
+            half,
+        }
+    }
+
     /// Signed distance from the outline, negative inside.
     pub fn distance(&self, p: Point) -> f64 {
         match self {
@@ -220,34 +323,30 @@ impl Shape {
             } => {
                 let q = turned([p[0] - centre[0], p[1] - centre[1]], -turn);
                 let d = [q[0].abs() - half[0] + corner, q[1].abs() - half[1] + corner];
-                d[0].max(0.0).hypot(d[1].max(0.0)) + d[0].max(d[1]).min(0.0) - corner
+                apart([d[0].max(0.0), d[1].max(0.0)], [0.0, 0.0]) + d[0].max(d[1]).min(0.0) - corner
             }
-            Shape::Polygon { points, grow } => {
-                let mut nearest = f64::INFINITY;
-                let mut inside = false;
-                for (i, &a) in points.iter().enumerate() {
-                    let b = points[(i + 1) % points.len()];
-                    nearest = nearest.min(to_segment(p, a, b).0);
-                    if (a[1] > p[1]) != (b[1] > p[1])
-                        && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0]
-                    {
-                        inside = !inside;
-                    }
-                }
-                (if inside { -nearest } else { nearest }) - grow
+            Shape::Polygon { line, grow } => {
+                let (d, _) = line.nearest(p);
+                (if line.encloses(p) { -d } else { d }) - grow
             }
-            Shape::Stroke { points, half } => {
-                let mut nearest = f64::INFINITY;
-                for w in points.windows(2) {
-                    nearest = nearest.min(to_segment(p, w[0], w[1]).0);
-                }
-                nearest - half
-            }
+            Shape::Stroke { line, half } => line.nearest(p).0 - half,
         }
     }
 
     /// The direction in which the distance grows, of length about 1.
     pub fn outward(&self, p: Point) -> Point {
+        if let Shape::Polygon { line, .. } | Shape::Stroke { line, .. } = self {
+            let (d, on) = line.nearest(p);
+            let sign = match self {
+                Shape::Polygon { .. } if line.encloses(p) => -1.0,
+                _ => 1.0,
+            };
+            return if d > 0.0 {
+                [sign * (p[0] - on[0]) / d, sign * (p[1] - on[1]) / d]
+            } else {
+                [0.0, 0.0]
+            };
+        }
         let e = 0.01;
         let dx = self.distance([p[0] + e, p[1]]) - self.distance([p[0] - e, p[1]]);
         let dy = self.distance([p[0], p[1] + e]) - self.distance([p[0], p[1] - e]);
@@ -272,8 +371,8 @@ impl Shape {
             Shape::Plate { centre, half, .. } => {
                 Bounds::around(&[*centre]).grown(half[0].hypot(half[1]))
             }
-            Shape::Polygon { points, grow } => Bounds::around(points).grown(*grow),
-            Shape::Stroke { points, half } => Bounds::around(points).grown(*half),
+            Shape::Polygon { line, grow } => Bounds::around(&line.points).grown(*grow),
+            Shape::Stroke { line, half } => Bounds::around(&line.points).grown(*half),
         }
     }
 }

@@ -17,6 +17,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod camera;
+pub mod demo;
 pub mod exif;
 pub mod geometry;
 pub mod jpeg;

@@ -84,8 +84,12 @@ impl Light {
             sun *= 1.0 - shadow.dark * k;
         }
         let (middle, reach, fall) = self.pool;
-        let far = crate::geometry::apart(at, middle) / reach;
-        let pool = 1.0 - fall * (1.0 - (-far * far).exp() as f32);
+        let pool = if fall > 0.0 {
+            let far = crate::geometry::apart(at, middle) / reach;
+            1.0 - fall * (1.0 - (-far * far).exp() as f32)
+        } else {
+            1.0
+        };
         let diffuse = dot(n, l).max(0.0) * sun * pool;
         let round = (0.62 + 0.38 * dot(n, u)) * pool * (0.55 + 0.45 * surface.lit);
         let mut out = [0.0; 3];

@@ -1,20 +1,24 @@
 //! Smooth random textures on the plane, band-limited to what a pixel can show.
 
-use crate::random::lattice;
-
-fn corner(x: i64, y: i64, seed: u64) -> f32 {
-    (lattice(x, y, seed) >> 40) as f32 / 8_388_608.0 - 1.0
-}
+use crate::random::{LATTICE_X, LATTICE_Y, mix};
 
 /// Value noise with a wavelength of about one unit, between -1 and 1.
 pub fn value(x: f64, y: f64, seed: u64) -> f32 {
-    let (fx, fy) = (x.floor(), y.floor());
-    let (ix, iy) = (fx as i64, fy as i64);
-    let (u, v) = ((x - fx) as f32, (y - fy) as f32);
+    // Truncation and a correction: `floor` is a library call on the plainest x86-64.
+    let ix = x as i64 - i64::from(x < 0.0);
+    let iy = y as i64 - i64::from(y < 0.0);
+    let (u, v) = ((x - ix as f64) as f32, (y - iy as f64) as f32);
     let (u, v) = (u * u * (3.0 - 2.0 * u), v * v * (3.0 - 2.0 * v));
-    let top = corner(ix, iy, seed) * (1.0 - u) + corner(ix + 1, iy, seed) * u;
-    let low = corner(ix, iy + 1, seed) * (1.0 - u) + corner(ix + 1, iy + 1, seed) * u;
-    top * (1.0 - v) + low * v
+    let key = (ix as u64)
+        .wrapping_mul(LATTICE_X)
+        .wrapping_add((iy as u64).wrapping_mul(LATTICE_Y))
+        .wrapping_add(seed);
+    let corner = |key: u64| (mix(key) >> 40) as i32 as f32;
+    let right = key.wrapping_add(LATTICE_X);
+    let top = corner(key) * (1.0 - u) + corner(right) * u;
+    let low =
+        corner(key.wrapping_add(LATTICE_Y)) * (1.0 - u) + corner(right.wrapping_add(LATTICE_Y)) * u;
+    (top * (1.0 - v) + low * v) / 8_388_608.0 - 1.0
 }
 
 /// Several octaves of [`value`], the longest with this wavelength in millimetres, each next half

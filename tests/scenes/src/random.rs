@@ -71,12 +71,21 @@ impl Random {
     }
 }
 
-/// A hash of a lattice point, for noise that needs no table.
-pub fn lattice(x: i64, y: i64, seed: u64) -> u64 {
-    let key = (x as u64)
-        .wrapping_mul(0x9e37_79b9_7f4a_7c15)
-        .wrapping_add((y as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f))
-        .wrapping_add(seed);
+/// Factors of the two coordinates in [`lattice`].
+pub const LATTICE_X: u64 = 0x9e37_79b9_7f4a_7c15;
+/// See [`LATTICE_X`].
+pub const LATTICE_Y: u64 = 0xc2b2_ae3d_27d4_eb4f;
+
+/// A quick scrambling of a key, good enough for textures; its high bits are the best.
+pub fn mix(key: u64) -> u64 {
     let z = (key ^ (key >> 32)).wrapping_mul(0xd6e8_feb8_6659_fd93);
     z ^ (z >> 32)
+}
+
+/// A hash of a lattice point, for noise that needs no table.
+pub fn lattice(x: i64, y: i64, seed: u64) -> u64 {
+    mix((x as u64)
+        .wrapping_mul(LATTICE_X)
+        .wrapping_add((y as u64).wrapping_mul(LATTICE_Y))
+        .wrapping_add(seed))
 }

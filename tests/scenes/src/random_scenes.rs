@@ -460,15 +460,15 @@ fn panel(random: &mut Random, across: f64) -> Scene {
         let h = across * random.range(0.02, 0.12);
         let end = across * slant;
         scene.lay(Area::flat(
-            Shape::Polygon {
-                points: vec![
+            Shape::polygon(
+                vec![
                     [-across, y - end],
                     [across, y + end],
                     [across, y + end + h],
                     [-across, y - end + h * 1.4],
                 ],
-                grow: 0.0,
-            },
+                0.0,
+            ),
             Material::Paint(other),
             random.bits(),
         ));

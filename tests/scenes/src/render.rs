@@ -1,14 +1,17 @@
-//! From a scene to pixels: one sample a pixel where the plane is smooth, sixteen where something
+//! From a scene to pixels: one sample a pixel where the plane is smooth, nine where something
 //! changes within a pixel; then lens blur, exposure, noise and the sRGB curve.
 
 use crate::camera::{Camera, Sensor};
-use crate::geometry::{Bounds, Point, apart};
+use crate::geometry::{Bounds, Point, apart, between};
 use crate::random::Random;
 use crate::scene::Scene;
-use crate::surface::{Look, Mark, Surface};
+use crate::surface::{Look, Mark, Reach, Surface};
 
 const TILE: u32 = 16;
-const FINE: u32 = 4;
+const FINE: u32 = 3;
+
+/// A mark near a tile, and whether it hides all of what is below it there.
+type Near<'a> = (&'a dyn Mark, bool);
 
 /// Light before the sensor, three values a pixel, row after row.
 pub(crate) struct Film {
@@ -34,7 +37,8 @@ fn expose(scene: &Scene, camera: &Camera) -> Film {
         .iter()
         .map(|mark| (mark.bounds(), mark.as_ref()))
         .collect();
-    let mut here: Vec<&dyn Mark> = Vec::with_capacity(all.len());
+    let mut here: Vec<Near> = Vec::with_capacity(all.len());
+    let mut grid = Vec::new();
     for top in (0..height).step_by(TILE as usize) {
         for left in (0..width).step_by(TILE as usize) {
             let right = (left + TILE).min(width);
@@ -50,15 +54,34 @@ fn expose(scene: &Scene, camera: &Camera) -> Film {
             }
             here.clear();
             let tile = Bounds::around(&seen);
-            let margin = 0.25 * apart(tile.low, tile.high);
+            let across = apart(tile.low, tile.high);
+            let centre = between(tile.low, tile.high, 0.5);
             for (bounds, mark) in &all {
-                if seen.len() < 9 || bounds.touches(&tile.grown(margin)) {
-                    here.push(*mark);
+                if seen.len() < 9 {
+                    here.push((*mark, false));
+                } else if bounds.touches(&tile.grown(0.25 * across)) {
+                    match mark.reach(centre, 0.62 * across) {
+                        Reach::Misses => {}
+                        Reach::Touches => here.push((*mark, false)),
+                        Reach::Hides => {
+                            here.clear();
+                            here.push((*mark, true));
+                        }
+                    }
+                }
+            }
+            // The plane under every pixel centre of the tile and one further, looked up once.
+            let wide = (right - left + 1) as usize;
+            grid.clear();
+            for y in top..=low {
+                for x in left..=right {
+                    grid.push(camera.to_plane([f64::from(x) + 0.5, f64::from(y) + 0.5]));
                 }
             }
             for y in top..low {
                 for x in left..right {
-                    let light = pixel(scene, camera, &here, f64::from(x), f64::from(y));
+                    let i = (y - top) as usize * wide + (x - left) as usize;
+                    let light = pixel(scene, camera, &here, [grid[i], grid[i + 1], grid[i + wide]]);
                     film.light[y as usize * width as usize + x as usize] = light;
                 }
             }
@@ -67,18 +90,17 @@ fn expose(scene: &Scene, camera: &Camera) -> Film {
     film
 }
 
-/// Light of one pixel whose top left corner is at (x, y).
-fn pixel(scene: &Scene, camera: &Camera, marks: &[&dyn Mark], x: f64, y: f64) -> [f32; 3] {
+/// Light of one pixel, given the plane under its centre, under the next one and the one below.
+fn pixel(scene: &Scene, camera: &Camera, marks: &[Near], under: [Option<Point>; 3]) -> [f32; 3] {
     let sky = scene.light.sky_colour;
-    let middle = camera.to_plane([x + 0.5, y + 0.5]);
-    let beside = camera.to_plane([x + 1.5, y + 0.5]);
-    let below = camera.to_plane([x + 0.5, y + 1.5]);
+    let [middle, beside, below] = under;
     let (Some(at), Some(beside), Some(below)) = (middle, beside, below) else {
         return sky;
     };
     let footprint = (apart(at, beside) * apart(at, below)).sqrt().max(1e-6);
     let mut look = Look {
         footprint,
+        grain: footprint,
         eye: camera.eye,
         sun: scene.light.lean(),
     };
@@ -103,10 +125,14 @@ fn pixel(scene: &Scene, camera: &Camera, marks: &[&dyn Mark], x: f64, y: f64) ->
     sum.map(|s| s / (FINE * FINE) as f32)
 }
 
-fn spot(marks: &[&dyn Mark], at: Point, look: &Look) -> Surface {
+fn spot(marks: &[Near], at: Point, look: &Look) -> Surface {
     let mut surface = Surface::PLAIN;
-    for mark in marks {
-        mark.apply(at, look, &mut surface);
+    for (mark, inside) in marks {
+        if *inside {
+            mark.apply_inside(at, look, &mut surface);
+        } else {
+            mark.apply(at, look, &mut surface);
+        }
     }
     surface
 }
@@ -148,7 +174,7 @@ pub(crate) fn develop(mut film: Film, sensor: &Sensor, seed: u64) -> image::RgbI
             // Dark parts are a little noisier once the curve has stretched them.
             let strong = sensor.noise as f32 * (1.25 - 0.5 * coded / 255.0);
             let grain = 0.8 * shared + 0.6 * random.grain();
-            *slot = (coded + strong * grain).round().clamp(0.0, 255.0) as u8;
+            *slot = (coded + strong * grain + 0.5).clamp(0.0, 255.0) as u8;
         }
     }
     out

@@ -59,6 +59,8 @@ impl Surface {
 pub struct Look {
     /// Width of a sample on the plane in millimetres.
     pub footprint: f64,
+    /// Width of a whole pixel on the plane, below which textures are left out.
+    pub grain: f64,
     /// Position of the camera.
     pub eye: [f64; 3],
     /// Direction along the plane towards the light, times the tangent of its angle from above.
@@ -86,10 +88,29 @@ impl Look {
     }
 }
 
+/// What a mark does to a disc of the plane.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reach {
+    /// Nothing.
+    Misses,
+    /// Something somewhere.
+    Touches,
+    /// It hides all that is below it, everywhere.
+    Hides,
+}
+
 /// Something that lies on the plane.
 pub trait Mark: Send + Sync {
     /// A box outside of which it changes nothing.
     fn bounds(&self) -> Bounds;
+    /// What it does to a disc; `Touches` is always right, the others save time.
+    fn reach(&self, _centre: Point, _radius: f64) -> Reach {
+        Reach::Touches
+    }
+    /// Changes a spot of a disc that it [`Reach::Hides`].
+    fn apply_inside(&self, at: Point, look: &Look, surface: &mut Surface) {
+        self.apply(at, look, surface);
+    }
     /// Changes a spot.
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface);
 }
@@ -115,6 +136,14 @@ pub enum Material {
     Asphalt,
     /// Mown grass seen from above.
     Grass,
+    /// Metal turned on a lathe about this point.
+    Turned(Point),
+    /// Cast light metal.
+    Cast,
+    /// Things far behind, out of focus, between two colours.
+    Distant([f32; 3], [f32; 3]),
+    /// Planed wood, its grain to the right.
+    Wood,
     /// A hollow into which no light falls.
     Dark,
 }
@@ -129,10 +158,10 @@ impl Material {
         match self {
             Material::Paint(colour) => {
                 s.colour = *colour;
-                s.shade(1.0 + 0.020 * n(160.0, 2, 0.6, 1) + 0.020 * n(1.1, 2, 0.7, 2));
+                s.shade(1.0 + 0.020 * n(160.0, 1, 0.6, 1) + 0.020 * n(1.1, 2, 0.7, 2));
                 s.tint(
                     [0.16, 0.13, 0.10],
-                    (n(70.0, 4, 0.55, 3) - 0.35).clamp(0.0, 1.0) * 0.12,
+                    (n(70.0, 3, 0.55, 3) - 0.35).clamp(0.0, 1.0) * 0.12,
                 );
                 s.gloss = 0.32;
                 s.slope = [0.012 * n(2.6, 1, 0.5, 4), 0.012 * n(2.6, 1, 0.5, 5)];
@@ -203,6 +232,33 @@ impl Material {
                     (0.6 * b + 0.5 * long - 0.25).clamp(0.0, 0.5),
                 );
             }
+            Material::Turned(centre) => {
+                let (dx, dy) = (p[0] - centre[0], p[1] - centre[1]);
+                let r = dx.hypot(dy).max(1e-6);
+                let ring = octaves([r, 0.5], 1.3, 3, 0.8, footprint, seed ^ 32);
+                let grey = 0.40 + 0.07 * ring + 0.03 * n(30.0, 3, 0.5, 33);
+                s.colour = [grey, grey * 1.01, grey * 1.02];
+                s.gloss = 0.5;
+                let tilt = 0.09 * ring;
+                s.slope = [(dx / r) as f32 * tilt, (dy / r) as f32 * tilt];
+            }
+            Material::Cast => {
+                let grey = 0.27 + 0.03 * n(1.2, 2, 0.8, 34) + 0.04 * n(35.0, 3, 0.6, 35);
+                s.colour = [grey, grey, grey * 1.02];
+                s.gloss = 0.16;
+                s.slope = [0.12 * n(1.5, 2, 0.7, 36), 0.12 * n(1.5, 2, 0.7, 37)];
+            }
+            Material::Distant(low, high) => {
+                let k = (0.5 + 0.75 * n(150.0, 3, 0.5, 38)).clamp(0.0, 1.0);
+                s.colour = *low;
+                s.tint(*high, k);
+            }
+            Material::Wood => {
+                let grain = octaves([p[0] / 30.0, p[1]], 7.0, 4, 0.7, footprint, seed ^ 39);
+                let k = 0.5 + 0.35 * grain;
+                s.colour = [0.20 + 0.10 * k, 0.11 + 0.07 * k, 0.055 + 0.035 * k];
+                s.gloss = 0.12;
+            }
             Material::Dark => {
                 s.colour = [0.012, 0.011, 0.010];
             }
@@ -256,6 +312,21 @@ impl Mark for Area {
         self.shape.bounds().grown(3.0 * self.height + 1.0)
     }
 
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        let d = self.shape.distance(centre);
+        if d > radius + 3.0 * self.height + 1.0 {
+            Reach::Misses
+        } else if d < -(1.1 * radius + self.round.abs()) {
+            Reach::Hides
+        } else {
+            Reach::Touches
+        }
+    }
+
+    fn apply_inside(&self, at: Point, look: &Look, surface: &mut Surface) {
+        *surface = self.material.at(at, look.grain, self.seed);
+    }
+
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
         let d = self.shape.distance(at);
         if self.height > 0.0 && d > -look.footprint {
@@ -276,7 +347,7 @@ impl Mark for Area {
             return;
         }
         surface.edge |= look.close(d);
-        let mut own = self.material.at(at, look.footprint, self.seed);
+        let mut own = self.material.at(at, look.grain, self.seed);
         let wide = self.round.abs();
         if wide > 0.0 && d > -wide {
             let out = self.shape.outward(at);
@@ -314,6 +385,9 @@ impl Mark for Specks {
     }
 
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
+        if !self.region.holds(at) {
+            return;
+        }
         let (cx, cy) = (
             (at[0] / self.cell).floor() as i64,
             (at[1] / self.cell).floor() as i64,

@@ -6,7 +6,7 @@
 
 use super::Letters;
 use crate::geometry::{Bounds, Point, Shape, turned};
-use crate::surface::{Look, Mark, Material, Surface};
+use crate::surface::{Look, Mark, Material, Reach, Surface};
 
 /// A card that lies on the plane, or is held a little above it.
 #[derive(Clone, Debug)]
@@ -21,7 +21,9 @@ pub struct Card {
     pub lift: f64,
     /// Seed of its texture.
     pub seed: u64,
-    letters: Vec<Letters>,
+    letters: Vec<(Bounds, Letters)>,
+    /// Cosine and sine of the turn.
+    axis: Point,
 }
 
 impl Card {
@@ -40,11 +42,12 @@ impl Card {
             lift: 0.0,
             seed,
             letters: Vec::new(),
+            axis: [turn.cos(), turn.sin()],
         };
         let mut print = |text: &str, x: f64, y: f64, height: f64| {
             let mut line = Letters::new(text, [x, y], height);
             line.strength = 0.8;
-            card.letters.push(line);
+            card.letters.push((line.bounds(), line));
         };
         print("SCALE 85.60 X 53.98 MM", -37.0, -9.0, 3.9);
         print("LAY FLAT BESIDE THE MARK", -37.0, -1.0, 2.6);
@@ -92,23 +95,42 @@ impl Mark for Card {
             .grown(4.0 * (self.lift + Card::HEIGHT) + 1.0)
     }
 
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        // A lifted card is seen elsewhere than where it stands, so only a flat one hides.
+        if self.lift <= 0.0 && self.outline().distance(centre) < -1.1 * radius {
+            Reach::Hides
+        } else {
+            Reach::Touches
+        }
+    }
+
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
-        let outline = self.outline();
         let up = self.lift + Card::HEIGHT;
-        let on = look.raised(at, self.lift);
-        let d = outline.distance(on);
+        let [cos, sin] = self.axis;
+        // In the card's own axes the outline is level.
+        let own = |p: Point| {
+            let (x, y) = (p[0] - self.centre[0], p[1] - self.centre[1]);
+            [cos * x + sin * y, cos * y - sin * x]
+        };
+        let outline = Shape::Plate {
+            centre: [0.0; 2],
+            half: [Card::SIZE[0] / 2.0, Card::SIZE[1] / 2.0],
+            corner: Card::CORNER,
+            turn: 0.0,
+        };
+        let q = own(look.raised(at, self.lift));
+        let d = outline.distance(q);
         if d > -look.footprint {
             let from = [at[0] + look.sun[0] * up, at[1] + look.sun[1] * up];
             let soft = 0.5 * up + look.footprint;
-            let s = outline.distance(from);
+            let s = outline.distance(own(from));
             surface.lit *= 1.0 - 0.8 * (0.5 - s / (2.0 * soft)).clamp(0.0, 1.0) as f32;
         }
         if d > look.footprint {
             return;
         }
         surface.edge |= look.close(d);
-        let q = turned([on[0] - self.centre[0], on[1] - self.centre[1]], -self.turn);
-        let mut own = Material::Paper(self.colour).at(q, look.footprint, self.seed);
+        let mut own = Material::Paper(self.colour).at(q, look.grain, self.seed);
         own.gloss = 0.08;
         // Ticks of the rule along the upper edge, one a millimetre, longer at 5 and 10.
         let x = q[0] + 36.0;
@@ -143,8 +165,8 @@ impl Mark for Card {
             own.tint(if black { [0.03; 3] } else { [0.7; 3] }, 1.0);
             own.edge = true;
         }
-        for letters in &self.letters {
-            if letters.bounds().holds(q) {
+        for (bounds, letters) in &self.letters {
+            if bounds.holds(q) {
                 letters.apply(q, look, &mut own);
             }
         }

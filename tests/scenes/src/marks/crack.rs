@@ -2,7 +2,7 @@
 
 use crate::geometry::{Bounds, Point, apart, first_part, path_length, smooth, to_segment};
 use crate::random::Random;
-use crate::surface::{Look, Mark, Surface};
+use crate::surface::{Look, Mark, Reach, Surface};
 
 /// A crack along a path.
 #[derive(Clone, Debug)]
@@ -134,6 +134,16 @@ impl Crack {
 impl Mark for Crack {
     fn bounds(&self) -> Bounds {
         Bounds::around(&self.path).grown(4.0 * self.width + 1.0)
+    }
+
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        // Within a disc of sixteen pixels, a pixel is narrower than a fifth of the radius.
+        let reach = 1.5 * radius + 4.0 * self.width;
+        if self.nearest(centre, reach).is_some() {
+            Reach::Touches
+        } else {
+            Reach::Misses
+        }
     }
 
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {

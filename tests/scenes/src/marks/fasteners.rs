@@ -3,7 +3,7 @@
 use crate::geometry::{Bounds, Point, apart, between, turned};
 use crate::noise::value;
 use crate::random::Random;
-use crate::surface::{Look, Mark, Surface};
+use crate::surface::{Look, Mark, Reach, Surface};
 
 /// What the head of a fastener looks like.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -77,6 +77,15 @@ impl Mark for Row {
         Bounds::around(&self.places).grown(2.2 * self.radius + 1.0)
     }
 
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        let far = 1.3 * radius + 2.2 * self.radius;
+        if self.places.iter().any(|p| apart(*p, centre) < far) {
+            Reach::Touches
+        } else {
+            Reach::Misses
+        }
+    }
+
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
         let mut nearest = (f64::INFINITY, [0.0; 2], 0usize);
         for (i, place) in self.places.iter().enumerate() {
@@ -87,12 +96,13 @@ impl Mark for Row {
             }
         }
         let (_, q, index) = nearest;
-        let r = q[0].hypot(q[1]);
+        let r = apart(q, [0.0, 0.0]);
         if r > 2.2 * self.radius + look.footprint {
             return;
         }
         let d = r - self.radius;
-        surface.edge |= look.close(d) || r < self.radius;
+        let shaped = !matches!(self.head, Head::Dome | Head::Flush);
+        surface.edge |= look.close(d) || (shaped && d < 0.0);
         // A worn, dirty ring about the head.
         let ring = (-(d / (0.16 * self.radius).max(0.5 * look.footprint)).powi(2)).exp() as f32;
         let dirt = (-(d.max(0.0) / (0.6 * self.radius))).exp() as f32;
@@ -183,6 +193,15 @@ pub struct Seam {
 impl Mark for Seam {
     fn bounds(&self) -> Bounds {
         Bounds::around(&[self.from, self.to]).grown(6.0 * self.width + 3.0)
+    }
+
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        let (d, _) = crate::geometry::to_segment(centre, self.from, self.to);
+        if d < 1.5 * radius + 6.0 * self.width {
+            Reach::Touches
+        } else {
+            Reach::Misses
+        }
     }
 
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {

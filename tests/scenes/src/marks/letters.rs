@@ -6,7 +6,7 @@ use crate::surface::{Look, Mark, Surface};
 /// One line of lettering.
 #[derive(Clone, Debug)]
 pub struct Letters {
-    /// What it says (capitals, digits and common signs; others are left blank).
+    /// What it says (capitals, digits and common signs of ASCII; others are left blank).
     pub text: String,
     /// Left end of the line of writing, at the foot of the letters, in millimetres.
     pub at: Point,
@@ -68,12 +68,28 @@ impl Mark for Letters {
             return;
         }
         let column = u as usize;
-        let Some(letter) = self.text.chars().nth(column / 6) else {
-            return;
+        let inked = |x: i64, y: i64| {
+            (0..7).contains(&y)
+                && x >= 0
+                && x % 6 < 5
+                && self
+                    .text
+                    .as_bytes()
+                    .get(x as usize / 6)
+                    .is_some_and(|b| glyph(char::from(*b))[y as usize] >> (4 - x % 6) & 1 == 1)
         };
-        let (x, y) = (column % 6, v as usize);
-        surface.edge |= look.footprint > 0.12 * cell;
-        if x < 5 && glyph(letter)[y] >> (4 - x) & 1 == 1 {
+        let (x, y) = (column as i64, v as i64);
+        let here = inked(x, y);
+        if !surface.edge {
+            // An edge is near if a neighbouring cell within a sample and a half is otherwise.
+            let near = (1.5 * look.footprint / cell).ceil() as i64;
+            surface.edge = if near > 2 {
+                true
+            } else {
+                (-near..=near).any(|i| (-near..=near).any(|j| inked(x + i, y + j) != here))
+            };
+        }
+        if here {
             surface.tint(self.colour, self.strength);
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::geometry::{Bounds, Point};
 use crate::random::Random;
-use crate::surface::{Look, Mark, Surface};
+use crate::surface::{Look, Mark, Reach, Surface};
 use std::f64::consts::TAU;
 
 /// A blob whose outline, at half of its strength, is known.
@@ -77,9 +77,19 @@ impl Mark for Stain {
         Bounds::around(&self.outline(180)).grown(self.soft + self.radius * 0.05)
     }
 
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        let far = crate::geometry::apart(centre, self.centre) - radius - self.soft;
+        let ragged: f64 = self.waves.iter().map(|w| w[0].abs()).sum();
+        if far > 1.05 * self.radius * (1.0 + ragged) * self.long.max(1.0) + radius {
+            Reach::Misses
+        } else {
+            Reach::Touches
+        }
+    }
+
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
         let (dx, dy) = (at[0] - self.centre[0], (at[1] - self.centre[1]) / self.long);
-        let beyond = dx.hypot(dy) - self.edge(dy.atan2(dx));
+        let beyond = crate::geometry::apart([dx, dy], [0.0, 0.0]) - self.edge(dy.atan2(dx));
         let soft = self.soft.max(look.footprint);
         // A smooth step that is one half exactly on the outline.
         let t = (0.5 - beyond / (2.0 * soft)).clamp(0.0, 1.0);

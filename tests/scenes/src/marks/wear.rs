@@ -1,7 +1,7 @@
 //! Shape and wear of a surface: curves, dents, scratches, and large soft changes of tone.
 
 use crate::geometry::{Bounds, Point, to_segment, turned};
-use crate::surface::{Look, Mark, Surface};
+use crate::surface::{Look, Mark, Reach, Surface};
 
 /// A smooth curve of the whole surface, such as a fairing has: it falls away from a middle.
 #[derive(Clone, Debug)]
@@ -74,6 +74,14 @@ impl Mark for Scratch {
         Bounds::around(&[self.from, self.to]).grown(4.0 * self.width + 0.5)
     }
 
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        if to_segment(centre, self.from, self.to).0 < 1.3 * radius + 2.0 * self.width {
+            Reach::Touches
+        } else {
+            Reach::Misses
+        }
+    }
+
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
         let (d, t) = to_segment(at, self.from, self.to);
         let sigma = (0.5 * self.width).hypot(0.35 * look.footprint);
@@ -116,16 +124,32 @@ impl Mark for Tone {
         Bounds::around(&[self.centre]).grown(2.6 * self.reach[0].max(self.reach[1]))
     }
 
+    fn reach(&self, centre: Point, radius: f64) -> Reach {
+        let q = turned(
+            [centre[0] - self.centre[0], centre[1] - self.centre[1]],
+            -self.turn,
+        );
+        let beyond = |v: f64, reach: f64| (v.abs() - radius).max(0.0) / reach;
+        if beyond(q[0], self.reach[0]).hypot(beyond(q[1], self.reach[1])) < 2.15 {
+            Reach::Touches
+        } else {
+            Reach::Misses
+        }
+    }
+
     fn apply(&self, at: Point, look: &Look, surface: &mut Surface) {
         let q = turned([at[0] - self.centre[0], at[1] - self.centre[1]], -self.turn);
         let (u, v) = (q[0] / self.reach[0], q[1] / self.reach[1]);
         let k = u * u + v * v;
-        if k > 6.5 {
+        if k > 4.6 {
             return;
         }
         let wave = self.reach[0].min(self.reach[1]);
-        let patch = crate::noise::octaves(q, wave, 4, 0.6, look.footprint, self.seed);
+        let patch = crate::noise::octaves(q, wave, 4, 0.6, look.grain, self.seed);
         let rest = 1.0 - self.patchy + self.patchy * (0.5 + 0.9 * patch).clamp(0.0, 1.0);
-        surface.tint(self.colour, self.strength * (-k).exp() as f32 * rest);
+        surface.tint(
+            self.colour,
+            self.strength * ((-k).exp() - 0.01).max(0.0) as f32 * rest,
+        );
     }
 }
