@@ -1,1 +1,234 @@
-//! Whole-program tests.
+//! Whole-program tests: the command line as a person uses it. All data here is invented.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn program() -> PathBuf {
+    // The test binary stands in target/release/deps; the program two folders up.
+    let here = std::env::current_exe().unwrap();
+    let program = here.ancestors().nth(2).unwrap().join("witnessmark");
+    if !program.exists() {
+        let status = Command::new(env!("CARGO"))
+            .args(["build", "--release", "-p", "witnessmark"])
+            .status()
+            .unwrap();
+        assert!(status.success());
+    }
+    program
+}
+
+fn run(folder: &Path, words: &[&str]) -> Output {
+    Command::new(program())
+        .arg("-C")
+        .arg(folder)
+        .args(["--now", "2026-05-03T09:10:00+02:00"])
+        .args(words)
+        .output()
+        .unwrap()
+}
+
+fn good(folder: &Path, words: &[&str]) -> String {
+    let output = run(folder, words);
+    assert!(
+        output.status.success(),
+        "{words:?}: {}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    String::from_utf8(output.stdout).unwrap()
+}
+
+fn refused(folder: &Path, words: &[&str], status: i32) -> String {
+    let output = run(folder, words);
+    assert_eq!(
+        output.status.code(),
+        Some(status),
+        "{words:?}: {}",
+        String::from_utf8_lossy(&output.stdout)
+    );
+    String::from_utf8(output.stderr).unwrap()
+}
+
+fn notebook(folder: &Path) {
+    let shown = folder.display().to_string();
+    good(
+        folder,
+        &["init", &shown, "--author", "A. Person", "--role", "owner"],
+    );
+    good(
+        folder,
+        &[
+            "aircraft",
+            "add",
+            "N0AB",
+            "--type",
+            "four-seater",
+            "--layout",
+            "high_wing_strutted_fixed",
+        ],
+    );
+}
+
+#[test]
+fn a_walkaround_from_first_photo_to_history() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("n");
+    notebook(&folder);
+    good(
+        &folder,
+        &[
+            "walkaround",
+            "start",
+            "--purpose",
+            "routine",
+            "--hours",
+            "1200.1",
+        ],
+    );
+    let opened = good(
+        &folder,
+        &[
+            "finding",
+            "open",
+            "--zone",
+            "left wheel fairing",
+            "--condition",
+            "crack",
+            "--measure",
+            "length 2 in by ruler",
+            "--json",
+        ],
+    );
+    let opened: serde_json::Value = serde_json::from_str(&opened).unwrap();
+    let short = opened["short"].as_str().unwrap();
+    good(&folder, &["walkaround", "finish"]);
+    good(&folder, &["walkaround", "start", "--hours", "1240"]);
+    good(
+        &folder,
+        &[
+            "finding",
+            "sight",
+            short,
+            "--measure",
+            "length 2 1/4 in by ruler",
+            "--text",
+            "<b>longer</b>",
+        ],
+    );
+    good(&folder, &["look", "734", "--nothing-found"]);
+    good(&folder, &["walkaround", "finish"]);
+    let history: serde_json::Value =
+        serde_json::from_str(&good(&folder, &["history", "--json"])).unwrap();
+    let finding = &history["findings"][0];
+    assert_eq!(finding["change"], "worse");
+    assert_eq!(finding["sightings"].as_array().unwrap().len(), 2);
+    // Markup in a note stays text.
+    let page = scratch.path().join("page.html");
+    good(&folder, &["report", "--out", &page.display().to_string()]);
+    let page = std::fs::read_to_string(page).unwrap();
+    assert!(page.contains("&lt;b&gt;longer&lt;/b&gt;") && !page.contains("<b>longer</b>"));
+    // The index is derived: without it the answer is the same.
+    for ending in ["", "-wal", "-shm"] {
+        let _ = std::fs::remove_file(folder.join(format!("index.sqlite{ending}")));
+    }
+    let again: serde_json::Value =
+        serde_json::from_str(&good(&folder, &["history", "--json"])).unwrap();
+    assert_eq!(again, history);
+}
+
+#[test]
+fn bad_input_is_refused_with_words_and_nothing_is_lost() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("n");
+    notebook(&folder);
+    let empty = scratch.path().join("empty.jpg");
+    std::fs::write(&empty, b"").unwrap();
+    let said = refused(&folder, &["photo", &empty.display().to_string()], 2);
+    assert!(said.contains("the file is empty"), "{said}");
+    let said = refused(
+        &folder,
+        &["photo", &scratch.path().display().to_string()],
+        2,
+    );
+    assert!(said.contains("a folder, not a file"), "{said}");
+    let said = refused(&folder, &["photo", "/no/such/file.jpg"], 2);
+    assert!(said.contains("no such file"), "{said}");
+    let said = refused(
+        &folder,
+        &["look", "left wheel faring", "--nothing-found"],
+        2,
+    );
+    assert!(said.contains("733 left wheel fairing"), "{said}");
+    let said = refused(
+        &folder,
+        &[
+            "aircraft",
+            "add",
+            "N0<script>",
+            "--type",
+            "x",
+            "--layout",
+            "high_wing_strutted_fixed",
+        ],
+        2,
+    );
+    assert!(said.contains("cannot be a registration"), "{said}");
+    let said = refused(
+        &folder,
+        &[
+            "aircraft",
+            "add",
+            "n0ab",
+            "--type",
+            "x",
+            "--layout",
+            "high_wing_strutted_fixed",
+        ],
+        2,
+    );
+    assert!(said.contains("here already"), "{said}");
+    // A text file called .jpg is kept all the same, and said to be none.
+    let text = scratch.path().join("note.jpg");
+    std::fs::write(&text, b"not a picture\n").unwrap();
+    let said = good(&folder, &["photo", &text.display().to_string()]);
+    assert!(said.contains("not a picture"), "{said}");
+    assert!(
+        std::fs::read_dir(folder.join("incoming"))
+            .unwrap()
+            .next()
+            .is_none()
+    );
+}
+
+#[test]
+fn two_notebooks_become_one_history_and_receiving_twice_changes_nothing() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (one, two) = (scratch.path().join("one"), scratch.path().join("two"));
+    notebook(&one);
+    good(
+        &two,
+        &[
+            "init",
+            &two.display().to_string(),
+            "--author",
+            "B. Person",
+            "--role",
+            "mechanic",
+        ],
+    );
+    good(&two, &["receive", &one.display().to_string()]);
+    good(
+        &two,
+        &["finding", "open", "--zone", "733", "--condition", "crack"],
+    );
+    good(&one, &["receive", &two.display().to_string()]);
+    let first = good(&one, &["history", "--json"]);
+    let said: serde_json::Value = serde_json::from_str(&good(
+        &one,
+        &["receive", &two.display().to_string(), "--json"],
+    ))
+    .unwrap();
+    assert_eq!(said["lines"], 0);
+    assert_eq!(first, good(&one, &["history", "--json"]));
+    assert!(first.contains("B. Person"));
+}

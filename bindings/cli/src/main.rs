@@ -8,7 +8,7 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
-use commands::{aircraft, capture, finding, growth, history, layout, notebook, say, walk};
+use commands::{aircraft, capture, demo, finding, growth, history, layout, notebook, say, walk};
 use output::Output;
 
 /// The memory of an airframe's condition: what was seen, where, when, by whom, and whether it has grown.
@@ -41,6 +41,8 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
+    /// Make an invented aircraft's notebooks, its history and its page.
+    Demo(demo::DemoArgs),
     /// Make a notebook.
     Init(notebook::InitArgs),
     /// Aircraft: add, list, show, join.
@@ -109,6 +111,7 @@ fn main() -> std::process::ExitCode {
         aircraft: cli.aircraft,
     };
     let done = match cli.command {
+        Command::Demo(args) => demo::run(&session, &args, &out),
         Command::Init(args) => notebook::init(&session, &args, &out),
         Command::Aircraft(command) => aircraft::run(&session, command, &out),
         Command::Layout(command) => layout::run(&session, command, &out),

@@ -160,7 +160,9 @@ impl Condition {
 
     /// The method of a name, from the first quantity that offers it.
     pub fn method(&self, name: &str) -> Option<&Method> {
-        self.quantities.iter().find_map(|quantity| quantity.method(name))
+        self.quantities
+            .iter()
+            .find_map(|quantity| quantity.method(name))
     }
 
     /// Place of a step in the order, from 0.

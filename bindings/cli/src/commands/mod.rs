@@ -2,6 +2,7 @@
 
 pub mod aircraft;
 pub mod capture;
+pub mod demo;
 pub mod finding;
 pub mod growth;
 pub mod history;
