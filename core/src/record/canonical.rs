@@ -52,7 +52,7 @@ pub fn parse_canonical(bytes: &[u8]) -> Result<Value> {
 }
 
 fn plain(message: &str) -> String {
-    if message.contains("surrogate") {
+    if message.contains("surrogate") || message.contains("end of hex escape") {
         return "a lone surrogate in a text (not a character)".into();
     }
     let cut = message.find(" at line").unwrap_or(message.len());
