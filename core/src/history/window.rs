@@ -73,7 +73,7 @@ struct Assumptions {
 }
 
 /// Exponents: m/2 for m from 2 to 4 is 1 to 2, what the widening of the stress with size adds is
-/// about as much again. Chosen beforehand from those ranges, then checked on whole paths left out.
+/// about as much again. Chosen beforehand from those ranges; no whole paths were held back.
 const CRACK: Assumptions = Assumptions {
     exponent: (2.0, 1.0),
     steepening: (0.4, 0.7),
