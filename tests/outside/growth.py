@@ -60,7 +60,10 @@ class Growth:
         done = subprocess.run([self.binary, "growth", str(path), "--json", *options], capture_output=True, text=True)
         path.unlink()
         if done.returncode:
-            return done.returncode, json.loads(done.stderr)
+            try:
+                return done.returncode, json.loads(done.stderr)
+            except ValueError:
+                raise SystemExit(f"{' '.join(done.args)}: exit {done.returncode}: {done.stderr}") from None
         return 0, json.loads(done.stdout)
 
 

@@ -113,12 +113,13 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>> {
     let mut latest = Latest::default();
     for record in reader.records() {
         let record = record.map_err(|error| {
-            let line = error.position().map_or(0, csv::Position::line);
+            let line = line_of(text, error.position());
             Error::new(ErrorKind::BadFormat, "the table cannot be read as CSV")
                 .at(format!("line {line}"))
                 .hint("check quotes and separators")
         })?;
-        let line = record.position().map_or(0, csv::Position::line);
+        // Counted only when something is wrong.
+        let line = || line_of(text, record.position());
         let Some(columns) = &columns else {
             columns = Some(header(&record)?);
             continue;
@@ -132,7 +133,7 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>> {
                 ErrorKind::TooLarge,
                 format!("the table has more than {MOST_ROWS} rows"),
             )
-            .at(format!("line {line}"))
+            .at(format!("line {}", line()))
             .hint("keep one finding to a file"));
         }
         if record.len() > columns.len() {
@@ -140,11 +141,11 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>> {
                 ErrorKind::BadFormat,
                 format!("{} cells under {} columns", record.len(), columns.len()),
             )
-            .at(format!("line {line}"))
+            .at(format!("line {}", line()))
             .hint("a decimal comma splits a number in two: write 2.25"));
         }
-        let row = row(columns, &record).map_err(|error| on_line(error, line))?;
-        latest.check(&row).map_err(|error| on_line(error, line))?;
+        let row = row(columns, &record).map_err(|error| on_line(error, line()))?;
+        latest.check(&row).map_err(|error| on_line(error, line()))?;
         rows.push(row);
     }
     if rows.is_empty() {
@@ -157,7 +158,22 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>> {
     Ok(rows)
 }
 
-fn on_line(error: Error, line: u64) -> Error {
+/// The line of the file, from 1, on which a record starts. The reader's own count is one short
+/// after `\r\n` and blank lines, because it stops before the end of a line is complete.
+fn line_of(text: &str, position: Option<&csv::Position>) -> usize {
+    let bytes = text.as_bytes();
+    let mut at = position
+        .and_then(|p| usize::try_from(p.byte()).ok())
+        .unwrap_or(0);
+    while matches!(bytes.get(at), Some(b'\r' | b'\n')) {
+        at += 1;
+    }
+    1 + bytes
+        .get(..at)
+        .map_or(0, |before| before.iter().filter(|b| **b == b'\n').count())
+}
+
+fn on_line(error: Error, line: usize) -> Error {
     let place = if error.place.is_empty() {
         format!("line {line}")
     } else {
@@ -417,6 +433,13 @@ mod tests {
             ("value,value\n2,3\n", "line 1", "twice"),
             ("value\n2,3\n", "line 2", "cells"),
             ("date,value\n3/5/26,2\n", "line 2, date", "not a date"),
+            ("value\r\n1\r\n\r\n-2\r\n", "line 4, value", "negative"),
+            ("value\n\n\n-2\n", "line 4, value", "negative"),
+            (
+                "value,method\n1,\"two\nlines\"\n-2,\n",
+                "line 4, value",
+                "negative",
+            ),
             ("value\n", "", "no readings"),
             ("", "", "no readings"),
         ] {
