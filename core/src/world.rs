@@ -112,10 +112,12 @@ pub trait Files: Send + Sync {
         file.sync()?;
         drop(file);
         self.rename(&temporary, path)?;
-        if let Some(parent) = path.parent() {
-            self.sync_dir(parent)?;
+        match path.parent() {
+            // A bare name lies in the current folder.
+            Some(parent) if parent.as_os_str().is_empty() => self.sync_dir(Path::new(".")),
+            Some(parent) => self.sync_dir(parent),
+            None => Ok(()),
         }
-        Ok(())
     }
 }
 
