@@ -5,6 +5,8 @@ mod examine;
 mod exif;
 mod heic;
 mod hint;
+#[cfg(test)]
+mod hostile;
 mod jpeg;
 pub mod limits;
 mod media;

@@ -50,7 +50,7 @@ pub struct Decoded {
     pub full_width: u32,
     /// Height of the upright picture at full size.
     pub full_height: u32,
-    /// Only a part of the file could be decoded; the rest is grey.
+    /// The file is cut short or damaged: what could not be decoded is grey.
     pub partial: bool,
 }
 
@@ -133,8 +133,10 @@ pub(crate) fn unturned(
     }
     let _turn = ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner);
     progress.check()?;
+    let mut damaged = matches!(what.complete, crate::evidence::Complete::No(_));
     if what.media == Media::Jpg {
-        let scaled = guarded(|| scaled_jpeg(file, at_least, limits));
+        let mut unusual = false;
+        let scaled = guarded(|| scaled_jpeg(file, at_least, limits, &mut unusual));
         match scaled {
             Ok(rgb) => {
                 return Ok(Unturned {
@@ -144,13 +146,16 @@ pub(crate) fn unturned(
             }
             // Too large for this way is too large for the other, which cannot scale.
             Err(error) if error.kind == ErrorKind::TooLarge => return Err(error),
-            Err(_) => progress.check()?,
+            // A way of coding that this decoder does not know is no damage; anything else is, and the
+            // other decoder would pass over it in silence.
+            Err(_) => damaged = !unusual,
         }
+        progress.check()?;
     }
     let rgb = guarded(|| whole(file, what, limits))?;
     Ok(Unturned {
         rgb,
-        partial: matches!(what.complete, crate::evidence::Complete::No(_)),
+        partial: damaged,
     })
 }
 
@@ -185,10 +190,15 @@ fn scaled_jpeg(
     file: &mut dyn ReadFile,
     at_least: Option<u32>,
     limits: &Limits,
+    unusual: &mut bool,
 ) -> Result<RgbImage> {
+    let mut refused = |error: jpeg_decoder::Error| {
+        *unusual = matches!(error, jpeg_decoder::Error::Unsupported(_));
+        unreadable()
+    };
     rewind(file)?;
     let mut decoder = jpeg_decoder::Decoder::new(BufReader::with_capacity(1 << 16, file));
-    decoder.read_info().map_err(|_| unreadable())?;
+    decoder.read_info().map_err(&mut refused)?;
     let info = decoder.info().ok_or_else(unreadable)?;
     let full = u64::from(info.width) * u64::from(info.height);
     // The file may say something else to this reader than to ours; ours was checked.
@@ -199,7 +209,7 @@ fn scaled_jpeg(
     let small = |n: u16| n.div_ceil(by);
     let (width, height) = decoder
         .scale(small(info.width), small(info.height))
-        .map_err(|_| unreadable())?;
+        .map_err(&mut refused)?;
     let out = u64::from(width) * u64::from(height);
     let channels: u64 = match info.pixel_format {
         PixelFormat::L8 => 1,
@@ -215,7 +225,7 @@ fn scaled_jpeg(
     };
     room(out * (channels * 2 + 3) + coefficients, limits)?;
     decoder.set_max_decoding_buffer_size(usize::try_from(limits.memory).unwrap_or(usize::MAX));
-    let bytes = decoder.decode().map_err(|_| unreadable())?;
+    let bytes = decoder.decode().map_err(&mut refused)?;
     let rgb = match info.pixel_format {
         PixelFormat::RGB24 => bytes,
         PixelFormat::L8 => bytes.iter().flat_map(|&v| [v; 3]).collect(),

@@ -8,6 +8,8 @@ pub mod corners;
 pub mod decode;
 pub mod edges;
 pub mod geometry;
+#[cfg(test)]
+mod intake_tests;
 pub mod length;
 pub mod marks;
 pub mod measurement;

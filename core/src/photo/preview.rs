@@ -123,7 +123,7 @@ pub fn intake(
     let says = if raw.partial || matches!(what.complete, Complete::No(_)) {
         Some(odd(
             "partly_shown",
-            "the file is cut short; what is there is shown, the rest is grey",
+            "the file is cut short or damaged; what can be decoded is shown, the rest is grey",
         ))
     } else if what.animated {
         Some(odd(
