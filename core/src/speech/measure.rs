@@ -467,10 +467,7 @@ impl<'a> Reader<'a> {
                 family: "length".into(),
                 named,
                 across: None,
-                doubts: vec![Doubt::Number(vec![
-                    reading,
-                    format!("no size: \"{as_said}\""),
-                ])],
+                doubts: vec![Doubt::Number(vec![reading, "no size".to_owned()])],
             },
         })
     }
@@ -864,6 +861,14 @@ impl<'a> Reader<'a> {
             }
         }
         let words_unit = unit.and_then(|u| self.unit(u));
+        if let Some(times) = words_unit.and_then(|u| u.times)
+            && let Some(value) = first.value.mul(&Rational::whole(times))
+        {
+            first = Said {
+                value,
+                bottom: None,
+            };
+        }
         if let Some(u) = words_unit
             && u.of == "unsure"
         {

@@ -9,22 +9,27 @@
 //! (phrases to chunks), `measure` (sizes, positions, counts), `sentence` (events, and which parts
 //! are no finding at all), `items` (what belongs together), `alternatives` (several transcripts).
 
+mod alternatives;
+mod answer;
 mod draft;
 mod items;
 mod lexicon;
 mod measure;
 mod number;
 mod place;
+mod read_back;
 mod sentence;
 mod token;
 mod vocabulary;
 mod words;
 
+pub use answer::answer;
 pub use draft::{
     At, ConditionFound, Count, Draft, Item, Kind, MeasureFound, PartFound, Question, Span,
     ZoneFound,
 };
 pub use place::{Hand, Place};
+pub use read_back::read_back;
 pub use vocabulary::{KindOfDefect, StopWords, Vocabulary};
 pub use words::Words;
 
@@ -61,15 +66,17 @@ pub fn hear(vocabulary: &Vocabulary, utterance: &Utterance) -> Result<Draft> {
         )
         .hint("hand it over in pieces"));
     }
-    Ok(understand(
-        vocabulary,
-        &utterance.text,
-        utterance.stop.as_deref(),
-    ))
+    let stop = utterance.stop.as_deref();
+    let (mut draft, plain_talk) = understand(vocabulary, &utterance.text, stop);
+    for other in alternatives::distinct(&utterance.text, &utterance.alternatives) {
+        let (other, _) = understand(vocabulary, other, stop);
+        alternatives::weigh(vocabulary, &mut draft, &other, plain_talk);
+    }
+    Ok(draft)
 }
 
-/// One transcript, to a draft.
-fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> Draft {
+/// One transcript, to a draft; and whether something in it says that it is talk.
+pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Draft, bool) {
     let chars: Vec<char> = text.chars().collect();
     let tokens = token::tokens(text);
     let flat = v.lexicon.flat(&v.words, &tokens);
@@ -93,7 +100,7 @@ fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> Draft {
     if let Some(cue) = v.lexicon.command(&spoken) {
         draft.kind = Kind::Command;
         draft.command = cue.command().map(str::to_owned);
-        return draft;
+        return (draft, false);
     }
     let chunks = v.lexicon.chunks(&tokens, &flat);
     let mut dead = sentence::dead(v, &tokens, &flat, &chunks);
@@ -122,6 +129,7 @@ fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> Draft {
             }
         }
     }
+    let plain_talk = dead.contains(&true) && draft.command.is_none();
     let alive = |i: usize| dead.get(i) == Some(&false);
     let has_condition = chunks.iter().enumerate().any(|(i, c)| {
         alive(i)
@@ -175,7 +183,7 @@ fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> Draft {
             .collect::<Vec<_>>()
             .join(" ")
     };
-    draft
+    (draft, plain_talk)
 }
 
 #[cfg(test)]

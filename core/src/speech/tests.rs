@@ -194,3 +194,200 @@ fn from_layout(name: &str) -> Vocabulary {
         Words::built_in("en").unwrap(),
     )
 }
+
+fn with(text: &str, alternatives: &[&str]) -> Draft {
+    let utterance = Utterance {
+        text: text.into(),
+        alternatives: alternatives.iter().map(|s| (*s).to_owned()).collect(),
+        stop: None,
+    };
+    hear(&vocabulary(), &utterance).unwrap()
+}
+
+fn about(draft: &Draft) -> Vec<&str> {
+    draft.questions.iter().map(|q| q.about.as_str()).collect()
+}
+
+#[test]
+fn another_number_in_an_alternative_is_asked_and_the_answer_settles_it() {
+    let v = vocabulary();
+    let draft = with(
+        "crack in the spinner fifteen millimetres long",
+        &["crack in the spinner fifty millimeters long"],
+    );
+    assert_eq!(about(&draft), ["number"]);
+    assert_eq!(draft.questions[0].choices, ["15 mm", "50 mm"]);
+    let settled = answer(&v, &draft, 0, "fifteen").unwrap();
+    assert!(settled.questions.is_empty());
+    assert_eq!(settled.items[0].measures[0].value, "15");
+    assert_eq!(settled.items[0].measures[0].unit.as_deref(), Some("mm"));
+    let settled = answer(&v, &draft, 0, "50 mm").unwrap();
+    assert_eq!(settled.items[0].measures[0].value, "50");
+    assert!(answer(&v, &draft, 0, "purple").is_err());
+    assert!(answer(&v, &draft, 7, "fifteen").is_err());
+}
+
+#[test]
+fn alternatives_that_agree_ask_nothing() {
+    let draft = with(
+        "crack in the spinner two inches long",
+        &[
+            "Crack in the spinner, two inches long.",
+            "crack in the spinner 2 inches long",
+        ],
+    );
+    assert!(draft.questions.is_empty());
+    assert!(draft.items[0].condition.as_ref().unwrap().sure > 0.98);
+    let many: Vec<String> = (0..1000)
+        .map(|n| format!("crack in the spinner {n} inches long"))
+        .collect();
+    let many: Vec<&str> = many.iter().map(String::as_str).collect();
+    assert_eq!(
+        about(&with("crack in the spinner two inches long", &many)),
+        ["number"]
+    );
+}
+
+#[test]
+fn opposite_and_other_conditions_are_asked() {
+    assert_eq!(
+        about(&with(
+            "no cracks in the spinner",
+            &["new cracks in the spinner"]
+        )),
+        ["negation"]
+    );
+    assert_eq!(
+        about(&with("nick in the spinner", &["crack in the spinner"])),
+        ["condition"]
+    );
+    assert_eq!(
+        about(&with(
+            "crack in the left flap",
+            &["crack in the right flap"]
+        )),
+        ["side"]
+    );
+}
+
+#[test]
+fn a_side_that_was_not_said_is_asked_and_names_the_zone() {
+    let v = vocabulary();
+    let draft = said("main fairing cracked");
+    assert_eq!(about(&draft), ["side"]);
+    assert!(draft.items[0].zone.is_none());
+    let settled = answer(&v, &draft, 0, "the right one").unwrap();
+    assert_eq!(settled.items[0].zone.as_ref().unwrap().code, "712");
+    assert_eq!(settled.items[0].side, "right");
+    assert!(settled.items[0].part.is_none());
+}
+
+#[test]
+fn a_unit_is_answered_in_words() {
+    let v = vocabulary();
+    let draft = said("nick in the prop two mil deep");
+    assert_eq!(draft.questions[0].choices, ["thou", "mm"]);
+    for (words, unit) in [
+        ("thou", "thou"),
+        ("millimetres", "mm"),
+        ("thousandths of an inch", "thou"),
+    ] {
+        let settled = answer(&v, &draft, 0, words).unwrap();
+        assert_eq!(settled.items[0].measures[0].unit.as_deref(), Some(unit));
+    }
+}
+
+#[test]
+fn reads_back_so_that_it_cannot_be_misheard() {
+    let v = vocabulary();
+    let text = read_back(
+        &v,
+        &said("left main fairing crack two and a quarter inches long"),
+    );
+    assert!(
+        text.contains("two and one quarter inches, nine quarters"),
+        "{text}"
+    );
+    let text = read_back(
+        &v,
+        &said("dent in the left flap fifteen millimetres across"),
+    );
+    assert!(text.contains("fifteen millimetres, one five"), "{text}");
+    let text = read_back(
+        &v,
+        &said("crack in the spinner two thirty-seconds of an inch long"),
+    );
+    assert!(text.contains("two thirty-seconds inch"), "{text}");
+    let text = read_back(&v, &said("crack in the spinner 0.03 inches deep"));
+    assert!(text.contains("zero point zero three"), "{text}");
+}
+
+#[test]
+fn hostile_texts_end_in_a_draft_or_a_refusal() {
+    let v = vocabulary();
+    for text in [
+        "",
+        " ",
+        "🛩️🛩️",
+        "\u{202e}kcarc",
+        "كسر في الجناح",
+        "....",
+        "''\"\"--//",
+        "1/0 inch crack",
+        "crack 99999999999999999999999 inches",
+        "½½½½",
+        "no no no no",
+        "left right left right",
+        "and and and",
+        "\u{0}\u{1}crack",
+        "two two two two two two two two two inches crack",
+    ] {
+        let draft = hear(
+            &v,
+            &Utterance {
+                text: text.into(),
+                ..Utterance::default()
+            },
+        )
+        .unwrap();
+        let _ = read_back(&v, &draft);
+    }
+    let word = "a".repeat(64 * 1024);
+    assert_eq!(said(&word).kind, Kind::Remark);
+    let large = "crack ".repeat(200_000);
+    let refused = hear(
+        &v,
+        &Utterance {
+            text: large,
+            ..Utterance::default()
+        },
+    );
+    assert_eq!(refused.unwrap_err().kind, crate::ErrorKind::TooLarge);
+}
+
+proptest::proptest! {
+    #[test]
+    fn any_text_is_heard_and_positions_stay_inside_it(text in ".{0,80}", words in proptest::collection::vec(proptest::sample::select(vec!["left", "right", "no", "crack", "spinner", "two", "a", "quarter", "inches", "to", "30", "seconds", ",", "flap", "and", "or", "not", "hinge", "of", "aft", "1/4", "was", "sorry", "both", "point", "grown", "from", "another"]), 0..24)) {
+        let v = shared();
+        for text in [text, words.join(" ")] {
+            let draft = hear(v, &Utterance { text: text.clone(), alternatives: vec![text.to_uppercase()], stop: None }).unwrap();
+            let end = text.chars().count();
+            let inside = |s: Span| s[0] <= s[1] && s[1] <= end;
+            for item in &draft.items {
+                proptest::prop_assert!(item.zone.iter().all(|z| inside(z.from)));
+                proptest::prop_assert!(item.condition.iter().all(|z| inside(z.from)));
+                proptest::prop_assert!(item.part.iter().all(|z| inside(z.from)));
+                proptest::prop_assert!(item.measures.iter().all(|z| inside(z.from)));
+            }
+            for index in 0..draft.questions.len() {
+                let _ = answer(v, &draft, index, "left two inches");
+            }
+            let _ = read_back(v, &draft);
+        }
+    }
+}
+
+fn shared() -> &'static Vocabulary {
+    static ONE: std::sync::OnceLock<Vocabulary> = std::sync::OnceLock::new();
+    ONE.get_or_init(vocabulary)
+}

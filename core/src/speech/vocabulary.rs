@@ -242,6 +242,46 @@ impl Vocabulary {
         text
     }
 
+    /// Code and name of a zone.
+    pub(crate) fn zone(&self, code: &str) -> Option<(String, String)> {
+        let zone = self.places.zones.iter().find(|z| z.code == code)?;
+        Some((zone.code.clone(), zone.name.clone()))
+    }
+
+    /// `left`, `right` or `none`.
+    pub(crate) fn side(&self, code: &str) -> &'static str {
+        self.places
+            .zones
+            .iter()
+            .find(|z| z.code == code)
+            .map_or("none", |z| z.side.word())
+    }
+
+    /// Are these two the left and the right of one thing?
+    pub(crate) fn pair(&self, a: &str, b: &str) -> bool {
+        let at = |code: &str| self.places.zones.iter().position(|z| z.code == code);
+        match (at(a), at(b)) {
+            (Some(a), Some(b)) => self.places.zones.get(a).and_then(|z| z.pair) == Some(b),
+            _ => false,
+        }
+    }
+
+    /// Is `text` a way of saying this zone?
+    pub(crate) fn names(&self, code: &str, text: &str) -> bool {
+        let tokens = super::token::tokens(text);
+        let words: Vec<u32> = self
+            .lexicon
+            .flat(&self.words, &tokens)
+            .iter()
+            .map(|f| f.word)
+            .collect();
+        self.places
+            .zones
+            .iter()
+            .position(|z| z.code == code)
+            .is_some_and(|zone| self.places.names(zone, &words))
+    }
+
     /// The language of the words.
     pub fn language(&self) -> &str {
         self.words.language()

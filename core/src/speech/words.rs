@@ -281,6 +281,9 @@ pub(crate) struct UnitWords {
     pub said: Vec<String>,
     /// Largest value that an aeroplane can have without being asked.
     pub most: i64,
+    /// How many of the symbol one of this is: `a drop a second` is 60 drips/min.
+    #[serde(default)]
+    pub times: Option<i64>,
     /// For `unsure`: what it may be.
     #[serde(default)]
     pub may_be: Vec<String>,
