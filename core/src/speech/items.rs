@@ -334,6 +334,14 @@ impl<'a> Maker<'a> {
                     last.place = self.now.place.clone();
                     last.place.part = part.or(last.place.part.take());
                 }
+            } else if !self.and && last.place.sides.is_empty() && last.sentence == self.now.sentence
+            {
+                // "door hinge loose, left cabin door": said again, more exactly
+                if let Some(last) = self.made.last_mut() {
+                    last.place.sides = self.now.place.sides.clone();
+                    last.place.mentions.extend(self.now.place.mentions.clone());
+                    self.now.place = Where::default();
+                }
             } else if self.and && last.own_place {
                 let mut twin = last;
                 twin.place = self.now.place.clone();
@@ -754,6 +762,33 @@ impl<'a> Maker<'a> {
         })
     }
 
+    /// "brake line": the words of the part may name the zone as well.
+    fn zone_of_part(&self, hand: Hand, item: &mut Item) {
+        let Some(part) = &item.part else { return };
+        let tokens = super::token::tokens(&part.name);
+        let words: Vec<u32> = self
+            .v
+            .lexicon
+            .flat(&self.v.words, &tokens)
+            .iter()
+            .map(|f| f.word)
+            .filter(|w| *w != 0)
+            .collect();
+        if let Meaning::One(zone, sure) = self.v.places.meaning(&words, &[], hand, self.stop)
+            && let Some(found) = self.v.places.zones.get(zone)
+        {
+            if found.side != Hand::None {
+                item.side = found.side.word().into();
+            }
+            item.zone = Some(ZoneFound {
+                code: found.code.clone(),
+                name: found.name.clone(),
+                from: part.from,
+                sure: sure.min(0.8),
+            });
+        }
+    }
+
     fn zone(
         &self,
         making: &Making,
@@ -777,6 +812,7 @@ impl<'a> Maker<'a> {
             });
         }
         if mentions.is_empty() {
+            self.zone_of_part(hand, item);
             return;
         }
         // the finest of what was said, the first of equals
@@ -806,6 +842,30 @@ impl<'a> Maker<'a> {
                 .places
                 .meaning(&main.words, &rest, Hand::None, self.stop);
         }
+        // "tank drain": the last word of a compound says what it is
+        let next = mentions.iter().find(|m| {
+            !m.noun && !m.full && m.span[0] > main.span[1] && m.span[0] - main.span[1] <= 1
+        });
+        if let Some(next) = next {
+            let mut words = main.words.clone();
+            words.extend(&next.words);
+            let head = next.words.last().copied();
+            let found = self.v.places.headed(head, &words, &[], side, self.stop);
+            if matches!(found, Meaning::One(..) | Meaning::Sides(_)) {
+                meaning = found;
+            }
+        }
+        // words that fit many zones, beside words that fit one
+        if matches!(meaning, Meaning::Several(_) | Meaning::Unknown) {
+            let clear = mentions.iter().filter(|m| *m != main).find_map(|m| {
+                let found = self
+                    .v
+                    .places
+                    .meaning(&m.words, &main.words, side, self.stop);
+                matches!(found, Meaning::One(..) | Meaning::Sides(_)).then_some(found)
+            });
+            meaning = clear.unwrap_or(meaning);
+        }
         let near = place
             .sides
             .iter()
@@ -832,7 +892,9 @@ impl<'a> Maker<'a> {
                         item.part = mentions
                             .iter()
                             .find(|m| {
-                                *m != main && m.partish && !self.v.places.names(zone, &m.words)
+                                *m != main
+                                    && m.noun
+                                    && !(m.full && self.v.places.names(zone, &m.words))
                             })
                             .map(|m| PartFound {
                                 name: self.slice(m),

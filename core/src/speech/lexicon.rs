@@ -123,6 +123,12 @@ pub(crate) struct Lexicon {
     pub commands: HashMap<Vec<u32>, Cue>,
     pub polite: Tree,
     pub numbers: Numbers,
+    /// Words that a slip of the keys may have meant, by first letter.
+    slips: HashMap<char, Vec<(String, u32, bool)>>,
+    /// Sound-alikes: first word → what is written, what was said.
+    alike: HashMap<u32, Vec<(Vec<u32>, Vec<u32>)>>,
+    /// Real words that are no slips.
+    not_slips: std::collections::HashSet<String>,
 }
 
 impl Lexicon {
@@ -134,10 +140,15 @@ impl Lexicon {
             commands: HashMap::new(),
             polite: Tree::default(),
             numbers: Numbers::new(words),
+            slips: HashMap::new(),
+            alike: HashMap::new(),
+            not_slips: words.not_slips.iter().cloned().collect(),
         };
         for (cue, phrases) in &words.cues {
-            for phrase in phrases {
-                let ids = lexicon.intern(words, phrase);
+            // "that's right" is heard as "that right": 's is skipped
+            let short = phrases.iter().filter_map(|p| without_is(p));
+            for phrase in phrases.iter().cloned().chain(short) {
+                let ids = lexicon.intern(words, &phrase);
                 if cue.command().is_some() {
                     lexicon.commands.entry(ids).or_insert(*cue);
                     continue;
@@ -181,20 +192,111 @@ impl Lexicon {
         self.ids.get(word).copied().unwrap_or(0)
     }
 
-    /// Every folded word of every phrase.
-    pub fn known(&self) -> impl Iterator<Item = &String> {
-        self.ids.keys()
+    /// Makes the words of a trade phrase forgiving of slips of the keys.
+    pub fn forgive(&mut self, words: &Words, phrase: &str, condition: bool) {
+        for token in tokens(phrase).iter().filter(|t| t.is_word()) {
+            let word = words.fold(&token.text);
+            let id = self.id(&word);
+            if id == 0 || word.chars().count() < 4 {
+                continue;
+            }
+            let Some(first) = word.chars().next() else {
+                continue;
+            };
+            let list = self.slips.entry(first).or_default();
+            if !list.iter().any(|(w, _, _)| *w == word) {
+                list.push((word, id, condition));
+            }
+        }
+    }
+
+    /// The one trade word that an unknown word is a slip of: one key wrong, missing, doubled or
+    /// swapped in words of four letters and more, two in words of eight and more; the first letter
+    /// stands. Real words are never slips.
+    pub fn slip(&self, word: &str) -> Option<u32> {
+        let count = word.chars().count();
+        if !(4..=20).contains(&count)
+            || !word.chars().all(char::is_alphabetic)
+            || self.not_slips.contains(word)
+        {
+            return None;
+        }
+        let bound = if count >= 8 { 2 } else { 1 };
+        let mut best: Option<(usize, u32, bool)> = None;
+        let mut even = false;
+        for (known, id, condition) in self.slips.get(&word.chars().next()?)? {
+            let other = known.chars().count();
+            // four letters with one replaced is another word more often than a slip
+            if other.abs_diff(count) > bound || count == 4 && other <= 4 {
+                continue;
+            }
+            let distance = strsim::osa_distance(word, known);
+            if distance == 0 || distance > bound {
+                continue;
+            }
+            match best {
+                Some((d, _, _)) if d < distance => {}
+                // of two that are as near, the word for a condition was meant
+                Some((d, _, true)) if d == distance && !condition => {}
+                Some((d, old, true)) if d == distance => even |= old != *id,
+                Some((d, old, false)) if d == distance && !condition => even |= old != *id,
+                _ => {
+                    best = Some((distance, *id, *condition));
+                    even = false;
+                }
+            }
+        }
+        best.filter(|_| !even).map(|(_, id, _)| id)
     }
 
     /// Folded words of a text.
     pub fn flat(&self, words: &Words, tokens: &[Token]) -> Vec<Flat> {
-        folded(words, tokens)
+        let mut flat: Vec<Flat> = folded(words, tokens)
             .into_iter()
-            .map(|(word, token)| Flat {
-                word: self.id(&word),
-                token,
+            .map(|(word, token)| {
+                let known = self.id(&word);
+                let word = if known == 0 {
+                    self.slip(&word).unwrap_or(0)
+                } else {
+                    known
+                };
+                Flat { word, token }
             })
-            .collect()
+            .collect();
+        let mut at = 0;
+        while let Some(here) = flat.get(at) {
+            let found = self.alike.get(&here.word).and_then(|rows| {
+                rows.iter().find(|(heard, _)| {
+                    flat.get(at..at + heard.len())
+                        .is_some_and(|part| part.iter().map(|f| f.word).eq(heard.iter().copied()))
+                })
+            });
+            if let Some((heard, meant)) = found {
+                let last = heard.len() - 1;
+                let tokens: Vec<usize> = (0..meant.len())
+                    .filter_map(|i| flat.get(at + i.min(last)).map(|f| f.token))
+                    .collect();
+                let new: Vec<Flat> = meant
+                    .iter()
+                    .zip(tokens)
+                    .map(|(word, token)| Flat { word: *word, token })
+                    .collect();
+                at += new.len();
+                let from = at - new.len();
+                flat.splice(from..from + heard.len(), new);
+            } else {
+                at += 1;
+            }
+        }
+        flat
+    }
+
+    /// Takes `heard` for `meant`.
+    pub fn sounds_like(&mut self, heard: &[u32], meant: &[u32]) {
+        if let Some(first) = heard.first() {
+            let row = (heard.to_vec(), meant.to_vec());
+            self.alike.entry(*first).or_default().push(row);
+        }
     }
 
     /// Cuts tokens into chunks: numbers and the longest phrases from the left.
@@ -353,6 +455,12 @@ impl Lexicon {
             .longest(&flat, 0)
             .is_some_and(|(count, _)| count == words.len())
     }
+}
+
+/// The phrase as it is with a contracted "is"; none if it would be one word.
+pub(crate) fn without_is(phrase: &str) -> Option<String> {
+    let short = phrase.replacen(" is ", " ", 1);
+    (short != phrase && short.contains(' ')).then_some(short)
 }
 
 /// Folded words with their tokens: hyphens inside words and `'s` left out, compounds taken apart.

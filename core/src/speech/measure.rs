@@ -159,7 +159,7 @@ impl<'a> Reader<'a> {
             && joined_end > number.end
             && self.unit_after(joined_end, digits).is_some()
         {
-            said = Said::whole(joined);
+            said = joined;
             end = joined_end;
             form = Form::Whole;
         }
@@ -265,7 +265,7 @@ impl<'a> Reader<'a> {
         (next > at)
             .then(|| self.unit_at(next, false))
             .flatten()
-            .filter(|(unit, _)| self.family(Some(*unit)) == "length")
+            .filter(|(unit, _)| matches!(self.family(Some(*unit)), "length" | "unsure"))
     }
 
     fn dimension(&self, at: usize) -> Option<&'static str> {
@@ -520,7 +520,7 @@ impl<'a> Reader<'a> {
         if self.has(before, Cue::Station) {
             let station = self.chunk(before)?;
             let (value, end) = match number.joined {
-                Some((end, joined)) => (joined.to_string(), self.chunk_from(end)),
+                Some((end, joined)) => (joined.show(), self.chunk_from(end)),
                 None => (number.said.show(), next),
             };
             return Some(Placed {
@@ -938,8 +938,7 @@ impl<'a> Reader<'a> {
     }
 
     /// "twenty three forty five point six" on an hour meter.
-    fn hours(&self, joined: i64, end: usize) -> (Said, usize) {
-        let whole = Said::whole(joined);
+    fn hours(&self, whole: Said, end: usize) -> (Said, usize) {
         let at = self.chunk_from(end);
         if let Some(number) = self.chunk(at).and_then(|c| c.number.as_ref())
             && number.form == Form::Decimal

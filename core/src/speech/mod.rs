@@ -11,16 +11,20 @@
 
 mod alternatives;
 mod answer;
+pub mod audio;
 mod draft;
 mod items;
 mod lexicon;
+mod listeners;
 mod measure;
 mod number;
 mod place;
 mod read_back;
 mod sentence;
 mod token;
+mod typed;
 mod vocabulary;
+mod vocabulary_out;
 mod words;
 
 pub use answer::answer;
@@ -28,9 +32,12 @@ pub use draft::{
     At, ConditionFound, Count, Draft, Item, Kind, MeasureFound, PartFound, Question, Span,
     ZoneFound,
 };
+pub use listeners::{Agreement, agree};
 pub use place::{Hand, Place};
 pub use read_back::read_back;
+pub use typed::completions;
 pub use vocabulary::{KindOfDefect, StopWords, Vocabulary};
+pub use vocabulary_out::{grammar, phrases, pronunciations};
 pub use words::Words;
 
 use crate::error::{Error, ErrorKind, Result};

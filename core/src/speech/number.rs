@@ -94,7 +94,7 @@ pub(crate) struct Number {
     /// `a couple of`.
     pub vague: bool,
     /// Another reading that takes more words: digit by digit, `one twenty-five` as 125.
-    pub joined: Option<(usize, i64)>,
+    pub joined: Option<(usize, Said)>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -600,7 +600,13 @@ impl Numbers {
     }
 
     /// `two eight` as 28, `one twenty-five` as 125, `twenty three forty five` as 2345.
-    fn joined(&self, tokens: &[Token], at: usize, whole: i64, next: usize) -> Option<(usize, i64)> {
+    fn joined(
+        &self,
+        tokens: &[Token],
+        at: usize,
+        whole: i64,
+        next: usize,
+    ) -> Option<(usize, Said)> {
         if tokens.get(at).is_some_and(|t| t.shape == Shape::Digits) {
             return None;
         }
@@ -616,7 +622,13 @@ impl Numbers {
             }
         }
         if count >= 2 {
-            return Some((end, value));
+            // "two three four five point six"
+            if self.point(tokens, end)
+                && let Some((digits, after)) = self.decimals(tokens, end + 1)
+            {
+                return Some((after, decimal(&value.to_string(), &digits)?));
+            }
+            return Some((end, Said::whole(value)));
         }
         if !(1..100).contains(&whole) || next - at > 3 {
             return None;
@@ -640,7 +652,7 @@ impl Numbers {
             }
             groups += 1;
         }
-        (groups > 1).then_some((end, value))
+        (groups > 1).then(|| (end, Said::whole(value)))
     }
 }
 

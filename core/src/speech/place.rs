@@ -181,7 +181,25 @@ impl Places {
     }
 
     /// Which zone a set of words means. `first` are the words said first, `rest` those said after.
-    pub fn meaning(&self, first: &[u32], rest: &[u32], side: Hand, stop: Option<&str>) -> Meaning {
+    pub fn meaning(
+        &self,
+        first: &[u32],
+        rest: &[u32],
+        side: Hand,
+        stop: Option<&str>,
+    ) -> Meaning {
+        self.headed(None, first, rest, side, stop)
+    }
+
+    /// As [`Self::meaning`], of the phrases that end with `head` only.
+    pub fn headed(
+        &self,
+        head: Option<u32>,
+        first: &[u32],
+        rest: &[u32],
+        side: Hand,
+        stop: Option<&str>,
+    ) -> Meaning {
         let mut candidates: BTreeSet<usize> = BTreeSet::new();
         for word in first.iter().chain(rest) {
             for phrase in self.by_word.get(word).into_iter().flatten() {
@@ -197,6 +215,9 @@ impl Places {
             let Some(zone) = self.zones.get(phrase.zone) else {
                 continue;
             };
+            if head.is_some() && phrase.words.last().copied() != head {
+                continue;
+            }
             if side != Hand::None && zone.side != Hand::None && zone.side != side {
                 continue;
             }
@@ -255,6 +276,9 @@ impl Places {
             return 0.0;
         }
         let head_first = if first.contains(head) { 0.4 } else { 0.0 };
+        if matched == total && in_first == 0 {
+            return 0.5;
+        }
         if matched == total {
             // said words that the phrase does not use count against it a little
             let unused = first.iter().filter(|w| !phrase.words.contains(w)).count();

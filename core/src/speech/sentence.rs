@@ -16,6 +16,8 @@ pub(crate) struct Mention {
     pub span: Span,
     /// It may as well be a part.
     pub partish: bool,
+    /// It is a noun for parts.
+    pub noun: bool,
     /// A whole phrase of some zone.
     pub full: bool,
 }
@@ -405,7 +407,7 @@ pub(crate) fn events(
             && !adverb
             && !opening
             && !left_over
-            && !place(i)
+            && !(place(i) && entry(i).is_some_and(|e| !e.places.is_empty()))
         {
             if c.has(Cue::Both) {
                 out.push(Event::Both(chunk.span));
@@ -482,6 +484,15 @@ pub(crate) fn events(
                         || number(i + 1)
                         || has(i + 1, Cue::HedgeBefore)
                         || has(i + 1, Cue::Preposition)
+                }
+                // "still leaking", but not "cover still on"
+                Cue::Same if single && c.has(Cue::Filler) => {
+                    !(i + 1..i + 4).any(&condition)
+                        && !out
+                            .iter()
+                            .rev()
+                            .take(4)
+                            .any(|e| matches!(e, Event::Condition { .. }))
                 }
                 Cue::Same if single => has(i + 1, Cue::Part) || place(i + 1),
                 Cue::Less => has(i + 1, Cue::HedgeBefore) || number(i + 1),
@@ -646,6 +657,8 @@ pub(crate) fn events(
                 && !has(i, Cue::But)
                 && !condition(i)
                 && !place(i)
+                && (i == from
+                    || !(has(i, Cue::Preposition) || has(i, Cue::Left) || has(i, Cue::Right)))
                 && i < from + 4
             {
                 i += 1;
@@ -832,8 +845,12 @@ fn run(
     }
     let end = end.max(at + 1);
     let mut i = at;
+    // "hinge bolt": a noun for a part before another one goes with it
+    let with_next = |i: usize| {
+        !full(i) && has(i, Cue::Part) && i + 1 < end && has(i + 1, Cue::Part) && !full(i + 1)
+    };
     while i < end {
-        if place(i) {
+        if place(i) && !with_next(i) {
             let Some(c) = chunks.get(i) else { break };
             let mut words = words_of(i);
             let mut from = c.span[0];
@@ -855,6 +872,7 @@ fn run(
                         words,
                         span: [from, c.span[1]],
                         partish: true,
+                        noun: true,
                         full: full(i),
                     }));
                     out.push(Event::Part(PartFound {
@@ -869,6 +887,7 @@ fn run(
                 words,
                 span: [from, c.span[1]],
                 partish: has(i, Cue::Part) || !full(i),
+                noun: has(i, Cue::Part),
                 full: full(i),
             }));
             i += 1;
@@ -877,7 +896,7 @@ fn run(
         // a part: modifiers, then nouns, then a number
         let mut stop = i;
         let mut noun = false;
-        while stop < end && !place(stop) {
+        while stop < end && (!place(stop) || with_next(stop) || stop > i && with_next(stop - 1)) {
             noun |= has(stop, Cue::Part);
             stop += 1;
         }

@@ -391,3 +391,33 @@ fn shared() -> &'static Vocabulary {
     static ONE: std::sync::OnceLock<Vocabulary> = std::sync::OnceLock::new();
     ONE.get_or_init(vocabulary)
 }
+
+#[test]
+fn vocabulary_for_recognisers() {
+    let v = vocabulary();
+    let list = phrases(&v, Some("nose"), 40);
+    assert_eq!(list.len(), 40);
+    assert_eq!(list[0], "propeller");
+    let grammar = grammar(&v, None);
+    assert!(grammar.starts_with("#JSGF V1.0;"));
+    // every rule that is used is defined
+    for part in grammar.split('<').skip(1) {
+        let name = part.split('>').next().unwrap();
+        assert!(grammar.contains(&format!("<{name}> =")), "{name}");
+    }
+    assert!(pronunciations(&v).contains("fairing F EH R IH NG\n"));
+    assert_eq!(
+        completions(&v, "crack on the left fl", None, 3),
+        ["left flap"]
+    );
+}
+
+#[test]
+fn two_listeners() {
+    let one = said("crack in the left flap two inches long");
+    let same = agree(&one, &said("left flap crack, 2 inches"));
+    assert!(same.whole, "{same:?}");
+    let other = agree(&one, &said("crack in the left flap three inches long"));
+    assert!(!other.whole);
+    assert_eq!(other.differ, ["measures"]);
+}

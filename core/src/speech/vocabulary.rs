@@ -141,6 +141,15 @@ impl Vocabulary {
             phrases.push((kind.title.clone(), index));
             phrases.push((kind.name.replace(['_', '-'], " "), index));
         }
+        let short: Vec<(String, usize)> = phrases
+            .iter()
+            .filter_map(|(p, i)| super::lexicon::without_is(p).map(|p| (p, *i)))
+            .collect();
+        phrases.extend(short);
+        for (phrase, _) in &phrases {
+            lexicon.intern(&words, phrase);
+            lexicon.forgive(&words, phrase, true);
+        }
         for (phrase, index) in phrases {
             let ids = lexicon.intern(&words, &phrase);
             if let Some(entry) = lexicon.tree.entry(&ids)
@@ -151,14 +160,8 @@ impl Vocabulary {
         }
         for alike in &words.alike {
             let meant = lexicon.intern(&words, &alike.meant);
-            let entry = lexicon.tree.entry(&meant).map(|e| e.clone());
             let heard = lexicon.intern(&words, &alike.heard);
-            if let (Some(meant), Some(slot)) = (entry, lexicon.tree.entry(&heard))
-                && slot.conditions.is_empty()
-            {
-                slot.conditions = meant.conditions;
-                slot.places.extend(meant.places);
-            }
+            lexicon.sounds_like(&heard, &meant);
         }
         let refine = words
             .refine
@@ -182,6 +185,20 @@ impl Vocabulary {
             })
             .collect();
         let places = Places::new(zones, &words, &mut lexicon);
+        for zone in &places.zones {
+            for phrase in zone.spoken.iter().chain([&zone.name]) {
+                lexicon.forgive(&words, phrase, false);
+            }
+        }
+        let nouns = words.cues.get(&Cue::Part).into_iter().flatten();
+        let sides = [Cue::Left, Cue::Right]
+            .iter()
+            .filter_map(|c| words.cues.get(c))
+            .flatten();
+        let units = words.units.iter().flat_map(|u| u.said.iter());
+        for phrase in nouns.chain(sides).chain(units).chain(&parts) {
+            lexicon.forgive(&words, phrase, false);
+        }
         Self {
             words,
             lexicon,
