@@ -8,7 +8,9 @@ use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
 
-use commands::{aircraft, capture, demo, finding, growth, history, layout, notebook, say, walk};
+use commands::{
+    aircraft, capture, demo, finding, growth, hear, history, layout, notebook, say, walk,
+};
 use output::Output;
 
 /// The memory of an airframe's condition: what was seen, where, when, by whom, and whether it has grown.
@@ -85,6 +87,10 @@ enum Command {
     Undo,
     /// What a series from paper records shows: changes, trend, and a window until your own limit.
     Growth(growth::GrowthArgs),
+    /// Words to a draft: findings, looks, sizes, questions; `--keep` writes it down.
+    Hear(hear::HearArgs),
+    /// The vocabulary for recognisers: phrases, a grammar, pronunciations.
+    Words(hear::WordsArgs),
     /// What deteriorated, every finding's story, what nobody looked at.
     History(history::HistoryArgs),
     /// The page: one file that opens anywhere.
@@ -131,6 +137,8 @@ fn main() -> std::process::ExitCode {
         Command::Again(args) => say::again(&session, &args, &out),
         Command::Undo => say::undo(&session, &out),
         Command::Growth(args) => growth::run(&session, &args, &out),
+        Command::Hear(args) => hear::run(&session, &args, &out),
+        Command::Words(args) => hear::words(&session, &args, &out),
         Command::History(args) => history::history(&session, &args, &out),
         Command::Report(args) => history::report(&session, &args, &out),
         Command::Receive(args) => notebook::receive(&session, &args, &out),

@@ -7,6 +7,7 @@
 mod aircraft;
 mod capture;
 mod findings;
+mod keep;
 mod names;
 mod receive;
 mod walk;
@@ -16,6 +17,7 @@ use std::path::{Path, PathBuf};
 pub use aircraft::AircraftRow;
 pub use capture::{Captured, Place};
 pub use findings::{CONCERNS, NewFinding, NewSighting};
+pub use keep::Kept;
 pub use names::folded;
 pub use receive::Received;
 pub use walk::{NewLook, NewWalkaround};

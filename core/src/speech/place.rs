@@ -181,13 +181,7 @@ impl Places {
     }
 
     /// Which zone a set of words means. `first` are the words said first, `rest` those said after.
-    pub fn meaning(
-        &self,
-        first: &[u32],
-        rest: &[u32],
-        side: Hand,
-        stop: Option<&str>,
-    ) -> Meaning {
+    pub fn meaning(&self, first: &[u32], rest: &[u32], side: Hand, stop: Option<&str>) -> Meaning {
         self.headed(None, first, rest, side, stop)
     }
 

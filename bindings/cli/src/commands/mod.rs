@@ -5,6 +5,7 @@ pub mod capture;
 pub mod demo;
 pub mod finding;
 pub mod growth;
+pub mod hear;
 pub mod history;
 pub mod layout;
 pub mod notebook;
