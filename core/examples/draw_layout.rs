@@ -1,10 +1,15 @@
-//! Prints the station and zone diagram of a built-in layout as SVG:
+//! Prints the station and zone diagram of a built-in layout, or of a layout file, as SVG:
 //! `cargo run --release -p witnessmark-core --example draw_layout high_wing_strutted_fixed > diagram.svg`
-use witnessmark_core::layout::{Callout, DiagramOptions, Hatch, Layout, diagram};
+use witnessmark_core::layout::{Callout, DiagramOptions, Hatch, Layout, check_toml, diagram};
 
 fn main() {
     let name = std::env::args().nth(1).unwrap_or_default();
-    let Some(layout) = Layout::built_in(&name) else {
+    let own = std::fs::read_to_string(&name).ok();
+    if let Some(text) = &own {
+        eprint!("{}", check_toml(text).to_text());
+    }
+    let own = own.and_then(|text| Layout::parse(&text).ok());
+    let Some(layout) = own.as_ref().or_else(|| Layout::built_in(&name)) else {
         for layout in Layout::all() {
             eprintln!("{}  {}", layout.name, layout.title);
         }

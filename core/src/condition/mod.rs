@@ -6,11 +6,13 @@
 //!
 //! Pure: no files, no clock.
 
+mod event;
 mod load;
 mod scale;
 #[cfg(test)]
 mod tests;
 mod types;
 
+pub use event::{Event, EventPlace};
 pub use scale::{Classed, NotClassed, Scale, ScaleFacts};
 pub use types::{Ask, Condition, Conditions, Method, QuantitySpec, Step, Takes, WorseWhen};
