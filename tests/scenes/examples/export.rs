@@ -1,11 +1,13 @@
 //! Writes N of each kind of scene with their truth, for checks in other languages:
 //! `--example export -- DIR N [WIDTHxHEIGHT]`. Pictures are JPEG (as phones write them); each has a
 //! JSON file of the same name. Pairs have two pictures and one JSON file.
+//! `large.jpg` is one picture of 12 megapixels.
 
 use serde_json::json;
 use std::error::Error;
 use std::path::Path;
 use witnessmark_scenes::random_scenes::{self as scenes, TEST_SIZE};
+use witnessmark_scenes::random_views as views;
 use witnessmark_scenes::{Exif, Rendered, encode_jpeg};
 
 fn keep(dir: &Path, name: &str, picture: &Rendered) -> Result<(), Box<dyn Error>> {
@@ -27,6 +29,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     let dir = Path::new(&dir);
     std::fs::create_dir_all(dir)?;
+    let large = witnessmark_scenes::make_large_jpeg(count);
+    std::fs::write(dir.join("large.jpg"), large)?;
     for seed in 0..count {
         for (kind, picture) in [
             ("card", scenes::random_card_scene(seed, size)),
@@ -41,8 +45,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             std::fs::write(dir.join(format!("{name}.json")), text.to_string())?;
         }
         for (kind, pair) in [
-            ("pair", scenes::random_view_pair(seed, size)),
-            ("impostor", scenes::impostor_pair(seed, size)),
+            ("pair", views::random_view_pair(seed, size)),
+            ("impostor", views::impostor_pair(seed, size)),
         ] {
             let name = format!("{kind}-{seed:03}");
             keep(dir, &format!("{name}-older"), &pair.older)?;
@@ -53,7 +57,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             });
             std::fs::write(dir.join(format!("{name}.json")), text.to_string())?;
         }
-        let [sharp, blurred] = scenes::sharpness_pair(seed, size);
+        let [sharp, blurred] = views::sharpness_pair(seed, size);
         keep(dir, &format!("sharpness-{seed:03}-sharp"), &sharp)?;
         keep(dir, &format!("sharpness-{seed:03}-blurred"), &blurred)?;
         println!("seed {seed}");

@@ -4,13 +4,14 @@ use std::error::Error;
 use std::path::PathBuf;
 use std::time::Instant;
 use witnessmark_scenes::random_scenes::{self as scenes, TEST_SIZE};
+use witnessmark_scenes::random_views as views;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let dir = PathBuf::from(std::env::args().nth(1).ok_or("a folder, please")?);
     std::fs::create_dir_all(&dir)?;
     for seed in 0..4 {
         let start = Instant::now();
-        let pair = scenes::random_view_pair(seed, TEST_SIZE);
+        let pair = views::random_view_pair(seed, TEST_SIZE);
         let pictures = [
             ("card", scenes::random_card_scene(seed, TEST_SIZE)),
             ("crack", scenes::random_crack_scene(seed, false, TEST_SIZE)),

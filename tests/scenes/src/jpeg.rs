@@ -1,7 +1,8 @@
 //! Drawn pictures as JPEG files with EXIF, as a phone would hand them over.
 
 use crate::exif::{Exif, segment};
-use crate::random_scenes::{crack_setup, view_pair_setup};
+use crate::random_scenes::crack_setup;
+use crate::random_views::view_pair_setup;
 use crate::scene::Rendered;
 use image::{DynamicImage, ExtendedColorType, ImageEncoder, RgbImage, codecs::jpeg::JpegEncoder};
 

@@ -26,6 +26,7 @@ pub mod marks;
 pub mod noise;
 pub mod random;
 pub mod random_scenes;
+pub mod random_views;
 mod render;
 pub mod scene;
 pub mod surface;
@@ -35,8 +36,8 @@ pub use camera::Camera;
 pub use exif::Exif;
 pub use jpeg::{encode_jpeg, make_large_jpeg};
 pub use random_scenes::{
-    Setup, TEST_SIZE, ViewPair, impostor_pair, random_card_scene, random_crack_scene,
-    random_stain_scene, random_view_pair, sharpness_pair,
+    Setup, TEST_SIZE, random_card_scene, random_crack_scene, random_stain_scene,
 };
+pub use random_views::{ViewPair, impostor_pair, random_view_pair, sharpness_pair};
 pub use scene::{Rendered, Scene};
 pub use truth::Truth;

@@ -67,23 +67,43 @@ impl Light {
         [self.sun[0] / z, self.sun[1] / z]
     }
 
-    /// Light of one spot that reaches an eye (millimetres).
-    pub fn shine(&self, at: Point, surface: &Surface, eye: [f64; 3]) -> [f32; 3] {
+    /// Made ready for a picture seen from an eye (millimetres).
+    pub(crate) fn seen_from(&self, eye: [f64; 3]) -> Ready<'_> {
+        Ready {
+            light: self,
+            sun: unit(self.sun.map(|v| v as f32)),
+            up: unit(self.up.map(|v| v as f32)),
+            eye,
+        }
+    }
+}
+
+/// A light with its directions brought to length 1.
+pub(crate) struct Ready<'a> {
+    light: &'a Light,
+    sun: [f32; 3],
+    up: [f32; 3],
+    eye: [f64; 3],
+}
+
+impl Ready<'_> {
+    /// Light of one spot that reaches the eye.
+    pub(crate) fn shine(&self, at: Point, surface: &Surface) -> [f32; 3] {
+        let light = self.light;
+        let (l, u, eye) = (self.sun, self.up, self.eye);
         let n = unit([-surface.slope[0], -surface.slope[1], 1.0]);
-        let l = unit(self.sun.map(|v| v as f32));
-        let u = unit(self.up.map(|v| v as f32));
         let v = unit([
             (eye[0] - at[0]) as f32,
             (eye[1] - at[1]) as f32,
             -eye[2] as f32,
         ]);
         let mut sun = surface.lit;
-        for shadow in &self.shadows {
+        for shadow in &light.shadows {
             let d = shadow.shape.distance(at);
             let k = (0.5 - d / (2.0 * shadow.soft)).clamp(0.0, 1.0) as f32;
             sun *= 1.0 - shadow.dark * k;
         }
-        let (middle, reach, fall) = self.pool;
+        let (middle, reach, fall) = light.pool;
         let pool = if fall > 0.0 {
             let far = crate::geometry::apart(at, middle) / reach;
             1.0 - fall * (1.0 - (-far * far).exp() as f32)
@@ -94,7 +114,8 @@ impl Light {
         let round = (0.62 + 0.38 * dot(n, u)) * pool * (0.55 + 0.45 * surface.lit);
         let mut out = [0.0; 3];
         for (i, slot) in out.iter_mut().enumerate() {
-            *slot = surface.colour[i] * (self.sun_colour[i] * diffuse + self.sky_colour[i] * round);
+            *slot =
+                surface.colour[i] * (light.sun_colour[i] * diffuse + light.sky_colour[i] * round);
         }
         if surface.gloss > 0.01 {
             let facing = dot(n, v).max(0.0);
@@ -108,8 +129,9 @@ impl Light {
             let spark = dot(n, h).max(0.0).powi(70) * 2.2 * sun * surface.gloss;
             let broad = dot(n, h).max(0.0).powi(12) * 0.16 * sun * surface.gloss;
             for (i, slot) in out.iter_mut().enumerate() {
-                let seen = self.sky_colour[i] * (0.35 + 1.9 * sky) * pool;
-                *slot += share * (seen - *slot * 0.5) + (spark + broad) * self.sun_colour[i] * pool;
+                let seen = light.sky_colour[i] * (0.35 + 1.9 * sky) * pool;
+                *slot +=
+                    share * (seen - *slot * 0.5) + (spark + broad) * light.sun_colour[i] * pool;
             }
         }
         out.map(|x| x.max(0.0))

@@ -1,7 +1,7 @@
 //! What one spot of the plane is like, and what it is made of.
 
 use crate::geometry::{Bounds, Point, Shape};
-use crate::noise::{octaves, value};
+use crate::noise::{octaves, value, value_and_slope};
 use crate::random::lattice;
 
 /// One spot of the plane, built up by the marks that lie on it, in order.
@@ -158,13 +158,18 @@ impl Material {
         match self {
             Material::Paint(colour) => {
                 s.colour = *colour;
-                s.shade(1.0 + 0.020 * n(160.0, 1, 0.6, 1) + 0.020 * n(1.1, 2, 0.7, 2));
+                s.shade(1.0 + 0.020 * n(160.0, 1, 0.6, 1) + 0.022 * n(1.1, 1, 0.7, 2));
                 s.tint(
                     [0.16, 0.13, 0.10],
-                    (n(70.0, 3, 0.55, 3) - 0.35).clamp(0.0, 1.0) * 0.12,
+                    (n(70.0, 2, 0.55, 3) - 0.35).clamp(0.0, 1.0) * 0.12,
                 );
                 s.gloss = 0.32;
-                s.slope = [0.012 * n(2.6, 1, 0.5, 4), 0.012 * n(2.6, 1, 0.5, 5)];
+                // Orange peel: the slope of a low swell.
+                if footprint < 1.3 {
+                    let (_, rise) = value_and_slope(p[0] / 2.6, p[1] / 2.6, seed ^ 4);
+                    let fade = 0.009 * (1.3 - footprint).min(1.0) as f32;
+                    s.slope = rise.map(|v| v * fade);
+                }
             }
             Material::Metal(direction) => {
                 let (sin, cos) = direction.sin_cos();
@@ -210,9 +215,9 @@ impl Material {
             Material::Concrete => {
                 let grey = 0.30 + 0.035 * n(260.0, 4, 0.6, 20) + 0.05 * n(3.0, 3, 0.8, 21);
                 s.colour = [grey * 1.02, grey, grey * 0.95];
-                if n(2.2, 1, 1.0, 22) > 0.72 {
-                    s.shade(0.6);
-                }
+                // Small pits where two swells meet.
+                let pit = n(3.1, 1, 1.0, 22) * n(2.3, 1, 1.0, 40);
+                s.shade(1.0 - 0.45 * ((pit - 0.30) * 5.0).clamp(0.0, 1.0));
                 s.slope = [0.08 * n(2.5, 2, 0.6, 23), 0.08 * n(2.5, 2, 0.6, 24)];
             }
             Material::Asphalt => {

@@ -144,7 +144,7 @@ impl Mark for Card {
             };
             let y = q[1] + 24.6;
             if (-0.2..long + 0.2).contains(&y) {
-                own.edge = true;
+                // Thin enough for its coverage to be exact without finer samples.
                 let half = 0.11;
                 let cover = look.coverage((x - tick).abs() - half)
                     * look.coverage((y - long / 2.0).abs() - long / 2.0)
@@ -152,19 +152,21 @@ impl Mark for Card {
                 own.tint([0.02, 0.02, 0.02], 0.9 * cover);
             }
         }
-        // A grey wedge with four steps, for the eye.
-        if (-37.0..-5.0).contains(&q[0]) && (4.0..14.0).contains(&q[1]) {
-            let step = ((q[0] + 37.0) / 8.0) as usize;
-            let grey = [0.04, 0.14, 0.32, 0.60];
-            own.tint([grey[step.min(3)]; 3], 1.0);
-            own.edge = true;
-        }
-        // A bar of five centimetres in black and white fields of one centimetre.
-        if (0.0..36.0).contains(&q[0]) && (6.0..10.0).contains(&q[1]) {
-            let black = (q[0] / 6.0) as i64 % 2 == 0;
-            own.tint(if black { [0.03; 3] } else { [0.7; 3] }, 1.0);
-            own.edge = true;
-        }
+        // A grey wedge with four steps, for the eye, and a bar in black and white fields.
+        let mut field = |low: Point, high: Point, step: f64, shades: &[f32]| {
+            let inside = (q[0] - low[0]).min(high[0] - q[0]);
+            let inside = inside.min(q[1] - low[1]).min(high[1] - q[1]);
+            if inside < 0.0 {
+                own.edge |= inside > -1.6 * look.footprint;
+                return;
+            }
+            let place = (q[0] - low[0]) / step;
+            let joint = (place - place.round()).abs() * step;
+            own.edge |= joint.min(inside) < 1.6 * look.footprint;
+            own.tint([shades[place as usize % shades.len()]; 3], 1.0);
+        };
+        field([-37.0, 4.0], [-5.0, 14.0], 8.0, &[0.04, 0.14, 0.32, 0.60]);
+        field([0.0, 6.0], [36.0, 10.0], 6.0, &[0.03, 0.70]);
         for (bounds, letters) in &self.letters {
             if bounds.holds(q) {
                 letters.apply(q, look, &mut own);
