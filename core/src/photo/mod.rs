@@ -10,6 +10,7 @@ pub mod edges;
 pub mod geometry;
 #[cfg(test)]
 mod intake_tests;
+pub mod lay;
 pub mod length;
 pub mod marks;
 pub mod measurement;
