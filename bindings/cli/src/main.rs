@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 use commands::{
-    aircraft, capture, demo, finding, growth, hear, history, layout, notebook, say, walk,
+    aircraft, capture, demo, finding, growth, hear, history, layout, notebook, pack, proof, say, walk,
 };
 use output::Output;
 
@@ -95,8 +95,23 @@ enum Command {
     History(history::HistoryArgs),
     /// The page: one file that opens anywhere.
     Report(history::ReportArgs),
-    /// Take in another person's notebook.
-    Receive(notebook::ReceiveArgs),
+    /// Make a pack to hand over.
+    Pack(pack::PackArgs),
+    /// Take in a pack, or another person's notebook.
+    Receive(pack::ReceiveArgs),
+    /// Meet others in a shared folder: take what is new, leave what they do not have.
+    Exchange(pack::ExchangeArgs),
+    /// Copy the notebook, without its key.
+    Backup(pack::BackupArgs),
+    /// Check that nothing was altered, taken out or put in: a notebook or a pack.
+    Verify(proof::VerifyArgs),
+    /// Record the last line of every other author's chain.
+    Vouch,
+    /// Proof codes of what is finished; that one entry stands under a finish.
+    Proof(proof::ProofArgs),
+    /// Time stamps of an outside authority (RFC 3161).
+    #[command(subcommand)]
+    Timestamp(proof::TimestampCommand),
     /// The index beside the record.
     #[command(subcommand)]
     Index(notebook::IndexCommand),
@@ -141,7 +156,14 @@ fn main() -> std::process::ExitCode {
         Command::Words(args) => hear::words(&session, &args, &out),
         Command::History(args) => history::history(&session, &args, &out),
         Command::Report(args) => history::report(&session, &args, &out),
-        Command::Receive(args) => notebook::receive(&session, &args, &out),
+        Command::Pack(args) => pack::pack(&session, &args, &out),
+        Command::Receive(args) => pack::receive(&session, &args, &out),
+        Command::Exchange(args) => pack::exchange(&session, &args, &out),
+        Command::Backup(args) => pack::backup(&session, &args, &out),
+        Command::Verify(args) => proof::verify(&session, &args, &out),
+        Command::Vouch => proof::vouch(&session, &out),
+        Command::Proof(args) => proof::proof(&session, &args, &out),
+        Command::Timestamp(command) => proof::timestamp(&session, &command, &out),
         Command::Index(command) => notebook::index(&session, &command, &out),
         Command::Completions { shell } => {
             clap_complete::generate(

@@ -68,6 +68,11 @@ impl Session {
         find_root(world, &start)
     }
 
+    /// The notebook's folder.
+    pub fn folder(&self) -> Result<PathBuf> {
+        self.root(&self.world()?)
+    }
+
     /// The notebook, for writing.
     pub fn open(&self) -> Result<Notebook> {
         let world = self.world()?;

@@ -8,6 +8,7 @@ mod aircraft;
 mod capture;
 mod findings;
 mod keep;
+mod handover;
 mod names;
 mod receive;
 mod walk;
@@ -18,6 +19,7 @@ pub use aircraft::AircraftRow;
 pub use capture::{Captured, Place};
 pub use findings::{CONCERNS, NewFinding, NewSighting};
 pub use keep::Kept;
+pub use handover::{FinishRow, LineProof, Withhold, verify_folder};
 pub use names::folded;
 pub use receive::Received;
 pub use walk::{NewLook, NewWalkaround};
@@ -498,8 +500,12 @@ impl Notebook {
         }))
     }
 
-    /// The path of an original.
+    /// The path of an original, or of the copy without position that a packer gave for it.
     pub fn original(&self, file: &Digest) -> Option<PathBuf> {
-        crate::evidence::store::find(self.world.files.as_ref(), &self.root, file)
+        let files = self.world.files.as_ref();
+        crate::evidence::store::find(files, &self.root, file).or_else(|| {
+            let copy = crate::pack::receive::copy_path(&self.root, file);
+            files.exists(&copy).then_some(copy)
+        })
     }
 }

@@ -6,6 +6,7 @@
 
 pub mod bag;
 pub mod cut;
+pub mod exchange;
 pub mod manifest;
 pub mod members;
 pub mod names;

@@ -248,7 +248,8 @@ fn partial_name(out: &Path) -> PathBuf {
     out.with_file_name(name)
 }
 
-fn sync_parent(world: &World, path: &Path) -> Result<()> {
+/// Makes the name of `path` durable.
+pub(crate) fn sync_parent(world: &World, path: &Path) -> Result<()> {
     let parent = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -403,9 +404,24 @@ fn without_position(
 }
 
 /// Reads an original while its digest is taken; a difference is damage and stops the packing.
-struct Watched<'a> {
+pub(crate) struct Watched<'a> {
     inner: Box<dyn Read + 'a>,
     hash: Sha256,
+}
+
+impl<'a> Watched<'a> {
+    /// Starts at the beginning of a source.
+    pub fn new(inner: Box<dyn Read + 'a>) -> Self {
+        Self {
+            inner,
+            hash: Sha256::new(),
+        }
+    }
+
+    /// SHA-256 of what was read.
+    pub fn digest(self) -> Digest {
+        Digest(self.hash.finalize().into())
+    }
 }
 
 impl Read for Watched<'_> {
@@ -451,12 +467,9 @@ fn write_folder(
         match what {
             Content::Bytes(bytes) => out.write_all(bytes).map_err(io)?,
             Content::Original(from, digest) => {
-                let mut source = Watched {
-                    inner: notebook.open(from)?,
-                    hash: Sha256::new(),
-                };
+                let mut source = Watched::new(notebook.open(from)?);
                 std::io::copy(&mut source, &mut out).map_err(io)?;
-                if Digest(source.hash.finalize().into()) != *digest {
+                if source.digest() != *digest {
                     return Err(damaged(from));
                 }
             }
@@ -498,12 +511,9 @@ fn write_zip(
             Content::Original(from, digest) => {
                 // The header comes first and needs the sum: one fast pass for it, one for the rest.
                 let (crc, len) = crc_of(notebook, from)?;
-                let mut source = Watched {
-                    inner: notebook.open(from)?,
-                    hash: Sha256::new(),
-                };
+                let mut source = Watched::new(notebook.open(from)?);
                 zip.add(&full, len, crc, &mut source).map_err(io)?;
-                if Digest(source.hash.finalize().into()) != *digest {
+                if source.digest() != *digest {
                     return Err(damaged(from));
                 }
             }

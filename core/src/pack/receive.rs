@@ -41,8 +41,8 @@ pub struct Outcome {
 const SHOWN: [&str; 2] = ["two_lines_one_number", "not_as_vouched"];
 
 /// A pack that has been judged.
-pub struct Judged {
-    members: Box<dyn Members>,
+pub struct Judged<'a> {
+    members: Box<dyn Members + 'a>,
     /// Where the record is in it.
     prefix: &'static str,
     /// Rows, packer.
@@ -55,7 +55,7 @@ pub struct Judged {
 ///
 /// # Errors
 /// What must not even be read: links, lying zips, names that leave the folder, limits.
-pub fn judge(world: &World, path: &Path, for_receiving: bool) -> Result<Judged> {
+pub fn judge(world: &World, path: &Path, for_receiving: bool) -> Result<Judged<'static>> {
     let limits = Limits::default();
     let members = members::open(&world.files, path, &limits)?;
     let ours = members
@@ -88,14 +88,11 @@ pub fn judge(world: &World, path: &Path, for_receiving: bool) -> Result<Judged> 
     let report = &mut judged.outcome.report;
     report.worth = crate::record::proof::WORTH;
     report.sort();
-    judged.outcome.refused = report
-        .rows
-        .iter()
-        .any(|row| row.status == Status::Failure && !SHOWN.contains(&row.code));
+    judged.outcome.refused = refuses(report);
     Ok(judged)
 }
 
-impl Judged {
+impl Judged<'_> {
     /// A newer format is refused before its lines are judged by rules that may have changed.
     fn format(&self, limits: &Limits) -> Result<()> {
         if self.members.len_of("bag-info.txt").is_none() {
@@ -352,10 +349,64 @@ pub fn receive(
     if judged.outcome.refused {
         return Ok(judged.outcome);
     }
+    take(
+        world,
+        root,
+        own,
+        judged,
+        dry_run,
+        &path.display().to_string(),
+    )
+}
+
+/// Takes in what lies in `members` in the shape of a pack's payload, without a bag around it: every
+/// line and original is judged all the same.
+pub(crate) fn take_members<'a>(
+    world: &World,
+    root: &Path,
+    own: Digest,
+    members: Box<dyn Members + 'a>,
+    from: &str,
+) -> Result<Outcome> {
+    let mut judged = Judged {
+        members,
+        prefix: "data/",
+        outcome: Outcome::default(),
+        seal: None,
+        withheld: Withheld::default(),
+    };
+    judged.record(&Limits::default())?;
+    let report = &mut judged.outcome.report;
+    // Only lines make a record; a place may well hold none that is new.
+    report.rows.retain(|row| row.code != "bad_manifest");
+    report.worth = crate::record::proof::WORTH;
+    judged.outcome.refused = refuses(report);
+    if judged.outcome.refused {
+        judged.outcome.report.sort();
+        return Ok(judged.outcome);
+    }
+    take(world, root, own, judged, false, from)
+}
+
+fn refuses(report: &Report) -> bool {
+    report
+        .rows
+        .iter()
+        .any(|row| row.status == Status::Failure && !SHOWN.contains(&row.code))
+}
+
+fn take(
+    world: &World,
+    root: &Path,
+    own: Digest,
+    mut judged: Judged<'_>,
+    dry_run: bool,
+    from: &str,
+) -> Result<Outcome> {
     let limits = Limits::default();
     let plan = Plan::make(world, root, own, &mut judged, &limits)?;
     if !dry_run {
-        plan.carry_out(world, root, &judged, &path.display().to_string())?;
+        plan.carry_out(world, root, &judged, from)?;
     }
     judged.outcome.report.sort();
     Ok(judged.outcome)
@@ -376,7 +427,7 @@ impl Plan {
         world: &World,
         root: &Path,
         own: Digest,
-        judged: &mut Judged,
+        judged: &mut Judged<'_>,
         limits: &Limits,
     ) -> Result<Self> {
         let files = world.files.as_ref();
@@ -576,7 +627,7 @@ impl Plan {
     }
 
     /// Originals first, then slips, then lines: no line ever points at nothing.
-    fn carry_out(&self, world: &World, root: &Path, judged: &Judged, from: &str) -> Result<()> {
+    fn carry_out(&self, world: &World, root: &Path, judged: &Judged<'_>, from: &str) -> Result<()> {
         if self.is_empty() {
             return Ok(());
         }
@@ -642,7 +693,7 @@ impl Plan {
     }
 
     /// `received.jsonl`: local, unsigned; what tells "was here and is gone" from "never came".
-    fn remember(&self, world: &World, root: &Path, judged: &Judged, from: &str) -> Result<()> {
+    fn remember(&self, world: &World, root: &Path, judged: &Judged<'_>, from: &str) -> Result<()> {
         let at = crate::record::At::from_clock(world.clock.now()).to_string();
         let mut text = Vec::new();
         let mut line = |value: serde_json::Value| -> Result<()> {

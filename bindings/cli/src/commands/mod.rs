@@ -9,5 +9,7 @@ pub mod hear;
 pub mod history;
 pub mod layout;
 pub mod notebook;
+pub mod pack;
+pub mod proof;
 pub mod say;
 pub mod walk;

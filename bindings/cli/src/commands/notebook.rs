@@ -1,4 +1,4 @@
-//! `init`, `receive`, `index`.
+//! `init`, `index`.
 
 use std::path::PathBuf;
 
@@ -40,32 +40,6 @@ pub fn init(session: &Session, args: &InitArgs, out: &Output) -> Result<u8> {
     notebook.close()?;
     out.show(&json!({"notebook": root.display().to_string(), "author": key}), || {
         format!("Notebook in {}\nYour key begins {}. It stays in this notebook; others need only see it once.", root.display(), key.get(..8).unwrap_or(&key))
-    })
-}
-
-/// `receive`
-#[derive(Args)]
-pub struct ReceiveArgs {
-    /// The other notebook's folder.
-    from: PathBuf,
-}
-
-/// Takes in another notebook.
-pub fn receive(session: &Session, args: &ReceiveArgs, out: &Output) -> Result<u8> {
-    let mut notebook = session.open()?;
-    let received = notebook.receive_folder(&args.from)?;
-    notebook.close()?;
-    out.show(&received, || {
-        let mut text = format!(
-            "Received {} new entries and {} files; {} entries were here already.",
-            received.lines, received.files, received.known
-        );
-        for file in &received.two_versions {
-            text.push_str(&format!(
-                "\n{file}: two different lines under one number; both are kept."
-            ));
-        }
-        text
     })
 }
 

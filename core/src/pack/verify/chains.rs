@@ -166,7 +166,9 @@ pub fn check(
     }
     let (sound, unsigned) = signatures(chain, context, report);
     links(chain, source, context, &unsigned, report);
-    tail(chain, source, report);
+    if unsigned.is_empty() {
+        tail(chain, source, report);
+    }
     clocks(chain, context, report);
     covered(chain, source, context, &unsigned, limits, report)?;
     report.lines += sound;
@@ -191,6 +193,13 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BT
                 ),
                 FROM_COPY,
             )));
+        } else if !linked(line) {
+            report.push(context.about(line).on(Row::new(
+                "bad_signature",
+                &chain.place(number),
+                format!("line {number} links this author to a key that did not agree to it"),
+                "do not take the two for one person; ask the author",
+            )));
         } else if line.signature_holds() {
             sound += 1;
         } else {
@@ -207,6 +216,22 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BT
         }
     }
     (sound, unsigned)
+}
+
+/// A link between two keys holds only if the other key signed it too.
+fn linked(line: &Line) -> bool {
+    let Body::AuthorLinked(link) = &line.entry.body else {
+        return true;
+    };
+    let said = serde_json::json!({ "aircraft": line.aircraft(), "author": line.entry.author, "linked": link.linked });
+    let signature = data_encoding::HEXLOWER
+        .decode(link.sig.as_bytes())
+        .ok()
+        .and_then(|bytes| <[u8; 64]>::try_from(bytes).ok());
+    signature.is_some_and(|signature| {
+        crate::record::canonical::to_bytes(&said)
+            .is_ok_and(|bytes| crate::record::key::verify(&link.linked, &bytes, &signature))
+    })
 }
 
 fn links(

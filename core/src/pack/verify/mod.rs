@@ -55,6 +55,16 @@ pub struct Row {
 }
 
 impl Row {
+    /// A pack that must not even be read, as a row.
+    pub fn of(error: &crate::error::Error) -> Self {
+        Self::new(
+            "bad_manifest",
+            &error.place,
+            error.what.as_str(),
+            &error.remedy,
+        )
+    }
+
     pub(crate) fn new(
         code: &'static str,
         file: &str,

@@ -1,0 +1,229 @@
+//! `pack`, `receive`, `exchange`, `backup`: handing over and taking in.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+use witnessmark_core::notebook::Withhold;
+use witnessmark_core::pack::cut::Cut;
+use witnessmark_core::pack::receive::Outcome;
+use witnessmark_core::pack::verify::Report;
+use witnessmark_core::report::page;
+use witnessmark_core::{Error, ErrorKind, Result};
+
+use crate::output::Output;
+use crate::real::Session;
+
+/// `pack`
+#[derive(Args)]
+pub struct PackArgs {
+    /// How much: finding F, review, baseline, handing-over.
+    #[arg(long, num_args = 1..=2, value_names = ["CUT", "FINDING"], default_values_t = vec!["review".to_owned()])]
+    cut: Vec<String>,
+    /// Where to; a name that ends in .zip makes a zip.
+    #[arg(long)]
+    out: PathBuf,
+    /// What to leave out: location, people.
+    #[arg(long, value_delimiter = ',')]
+    withhold: Vec<String>,
+}
+
+/// Makes a pack.
+pub fn pack(session: &Session, args: &PackArgs, out: &Output) -> Result<u8> {
+    let notebook = session.open()?;
+    let aircraft = session.the_aircraft(&notebook)?;
+    let mut withhold = Withhold::default();
+    for what in &args.withhold {
+        match what.as_str() {
+            "people" => withhold.people = true,
+            "location" => withhold.location = true,
+            other => {
+                return Err(Error::new(
+                    ErrorKind::BadValue,
+                    format!("\"{other}\" cannot be left out"),
+                )
+                .at("--withhold")
+                .hint("location, people, or both with a comma between"));
+            }
+        }
+    }
+    let word = args.cut.first().map_or("review", String::as_str);
+    let cut = match (word, args.cut.get(1)) {
+        ("finding", Some(finding)) => {
+            let state = notebook.state(&aircraft)?;
+            let ids = notebook
+                .finding(&state, finding)?
+                .ids
+                .iter()
+                .copied()
+                .collect();
+            Cut::Finding(ids)
+        }
+        ("review", None) => Cut::Whole("review"),
+        ("baseline", None) => Cut::Whole("baseline"),
+        ("handing-over" | "handing_over", None) => Cut::Whole("handing over"),
+        _ => {
+            return Err(Error::new(
+                ErrorKind::BadValue,
+                format!("\"{}\" is no cut", args.cut.join(" ")),
+            )
+            .at("--cut")
+            .hint("finding F, review, baseline or handing-over"));
+        }
+    };
+    let packed = notebook.pack(&aircraft, cut, withhold, &args.out, &page::build)?;
+    notebook.close()?;
+    out.show(&packed, || {
+        let mut text = format!(
+            "Packed {} entries and {} files into {}.\nAnybody can check it: witnessmark verify {0}, any BagIt tool, or sha256sum -c manifest-sha256.txt in it.",
+            packed.lines, packed.files, packed.out
+        )
+        .replace("verify {0}", &format!("verify {}", packed.out));
+        if packed.withheld > 0 {
+            text.push_str(&format!("\n{} files and slips were left out, as asked; notes and recordings are never changed, only left out whole.", packed.withheld));
+        }
+        if packed.uncovered > 0 {
+            text.push_str(&format!("\n{} entries are under no finish yet: finish the walkaround, then pack again, so that their place is proven.", packed.uncovered));
+        }
+        text
+    })
+}
+
+/// `receive`
+#[derive(Args)]
+pub struct ReceiveArgs {
+    /// A pack (folder or zip), or another notebook's folder.
+    from: PathBuf,
+    /// Say what would be taken in, and take in nothing.
+    #[arg(long)]
+    dry_run: bool,
+}
+
+/// Takes in a pack or another notebook.
+pub fn receive(session: &Session, args: &ReceiveArgs, out: &Output) -> Result<u8> {
+    let mut notebook = session.open()?;
+    if args.from.join("notebook.toml").exists() && !args.dry_run {
+        let received = notebook.receive_folder(&args.from)?;
+        notebook.close()?;
+        return out.show(&received, || {
+            let mut text = format!(
+                "Received {} new entries and {} files; {} entries were here already.",
+                received.lines, received.files, received.known
+            );
+            for file in &received.two_versions {
+                text.push_str(&format!(
+                    "\n{file}: two different lines under one number; both are kept."
+                ));
+            }
+            text
+        });
+    }
+    let outcome = match notebook.receive_pack(&args.from, args.dry_run) {
+        Ok(outcome) => outcome,
+        Err(error) if is_about_the_pack(&error) => {
+            let refused = refused_by(&error);
+            out.show(&refused, || refused.report.to_text())?;
+            return Err(error);
+        }
+        Err(error) => return Err(error),
+    };
+    notebook.close()?;
+    show(&outcome, out)
+}
+
+fn is_about_the_pack(error: &Error) -> bool {
+    matches!(
+        error.kind,
+        ErrorKind::Refused | ErrorKind::BadFormat | ErrorKind::TooLarge | ErrorKind::Newer
+    )
+}
+
+/// What must not even be read is a row as well.
+pub fn refused_by(error: &Error) -> Outcome {
+    let mut report = Report::default();
+    report
+        .rows
+        .push(witnessmark_core::pack::verify::Row::of(error));
+    Outcome {
+        report,
+        refused: true,
+        ..Outcome::default()
+    }
+}
+
+fn show(outcome: &Outcome, out: &Output) -> Result<u8> {
+    out.show(outcome, || {
+        let mut text = outcome.report.to_text();
+        if outcome.refused {
+            text.push_str("Refused: nothing was taken in.\n");
+        } else {
+            text.push_str(&format!(
+                "{} {} new entries, {} new files, {} new slips; {} entries were here already.\n",
+                if outcome.dry_run {
+                    "Would receive"
+                } else {
+                    "Received"
+                },
+                outcome.lines,
+                outcome.new_files,
+                outcome.slips,
+                outcome.known
+            ));
+        }
+        text
+    })?;
+    Ok(if outcome.refused {
+        2
+    } else {
+        u8::from(outcome.report.failed())
+    })
+}
+
+/// `exchange`
+#[derive(Args)]
+pub struct ExchangeArgs {
+    /// A folder that everybody concerned can read and write.
+    folder: PathBuf,
+}
+
+/// Meets others in a shared folder.
+pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<u8> {
+    let mut notebook = session.open()?;
+    let met = notebook.exchange(&args.folder)?;
+    notebook.close()?;
+    out.show(&met, || {
+        let mut text = String::new();
+        for row in &met.outcome.report.rows {
+            text.push_str(&format!("{}: {} ({})\n", row.file, row.what, row.code));
+        }
+        text.push_str(&format!(
+            "Received {} new entries and {} files; left {} files for the others.",
+            met.outcome.lines, met.outcome.new_files, met.put
+        ));
+        text
+    })?;
+    Ok(if met.outcome.refused {
+        2
+    } else {
+        u8::from(met.outcome.report.failed())
+    })
+}
+
+/// `backup`
+#[derive(Args)]
+pub struct BackupArgs {
+    /// The folder to make; it must not exist.
+    dir: PathBuf,
+}
+
+/// Copies the notebook without its key.
+pub fn backup(session: &Session, args: &BackupArgs, out: &Output) -> Result<u8> {
+    let notebook = session.read()?;
+    let files = notebook.backup(&args.dir)?;
+    out.show(&json!({"backup": args.dir.display().to_string(), "files": files}), || {
+        format!(
+            "Copied {files} files to {}.\nYour key is not in it. To restore: witnessmark init a new notebook, then receive this folder into it.",
+            args.dir.display()
+        )
+    })
+}
