@@ -9,7 +9,8 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 use commands::{
-    aircraft, capture, demo, finding, growth, hear, history, layout, notebook, pack, proof, say, walk,
+    aircraft, capture, demo, finding, growth, hear, history, layout, notebook, pack, proof, say,
+    walk,
 };
 use output::Output;
 
