@@ -1,6 +1,8 @@
 //! Whole-program tests: the command line as a person uses it. All data here is invented.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod growth;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
