@@ -6,6 +6,9 @@ use crate::record::proof::merkle::Tree;
 use crate::record::{Body, Digest, Line};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+/// Lines by aircraft and author, then by number and digest.
+type Chains<'a> = BTreeMap<(Digest, Digest), BTreeMap<(u64, Digest), &'a Line>>;
+
 /// How much is handed over.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Cut {
@@ -54,7 +57,7 @@ const STANDS_ON: [&str; 11] = [
 
 /// Chooses lines of `aircraft` (all descriptions that are joined).
 pub fn choose(chains: &[Chain], aircraft: &BTreeSet<Digest>, cut: &Cut) -> Chosen {
-    let mut all: BTreeMap<(Digest, Digest), BTreeMap<(u64, Digest), &Line>> = BTreeMap::new();
+    let mut all: Chains<'_> = BTreeMap::new();
     for line in chains.iter().flat_map(Chain::lines) {
         if aircraft.contains(&line.aircraft()) {
             all.entry((line.aircraft(), line.entry.author))
@@ -152,10 +155,7 @@ fn prove<'a>(
 }
 
 /// The finding's own lines, what they stand on, and what corrects or places any of it.
-fn about(
-    all: &BTreeMap<(Digest, Digest), BTreeMap<(u64, Digest), &Line>>,
-    findings: &BTreeSet<Digest>,
-) -> BTreeSet<Digest> {
+fn about(all: &Chains<'_>, findings: &BTreeSet<Digest>) -> BTreeSet<Digest> {
     let lines: HashMap<Digest, &Line> = all
         .values()
         .flat_map(BTreeMap::values)

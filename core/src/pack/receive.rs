@@ -106,8 +106,7 @@ impl Judged<'_> {
             .filter(|(label, _)| label == "Witnessmark-Format")
         {
             match value.parse::<u32>() {
-                Ok(format) if format <= FORMAT => {}
-                Ok(format) => {
+                Ok(format) if format > FORMAT => {
                     return Err(Error::new(
                         ErrorKind::Newer,
                         format!("this pack has format {format}; this program knows up to {FORMAT}"),
@@ -115,6 +114,7 @@ impl Judged<'_> {
                     .at(self.members.place())
                     .hint("use a newer witnessmark; nothing was taken in"));
                 }
+                Ok(_) => {}
                 Err(_) => {
                     return Err(
                         Error::new(ErrorKind::BadFormat, "the pack's format is no number")

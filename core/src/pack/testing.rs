@@ -213,7 +213,7 @@ pub fn write(root: &Path, name: &str, bytes: &[u8]) {
 /// A small JPEG drawn here: grey, with a number in its quantisation so that each differs.
 pub fn jpeg(n: u8) -> Vec<u8> {
     let picture =
-        image::GrayImage::from_fn(16, 16, |x, y| image::Luma([(x as u8) * n ^ (y as u8)]));
+        image::GrayImage::from_fn(16, 16, |x, y| image::Luma([((x as u8) * n) ^ (y as u8)]));
     let mut out = std::io::Cursor::new(Vec::new());
     picture
         .write_to(&mut out, image::ImageFormat::Jpeg)

@@ -15,7 +15,7 @@ use crate::evidence::{Examined, examine};
 fn scene(width: u32, height: u32) -> RgbImage {
     RgbImage::from_fn(width, height, |x, y| {
         let (u, v) = (x * 255 / width.max(1), y * 255 / height.max(1));
-        let spot = (x * 7 / width + y * 5 / height) % 3 == 0;
+        let spot = (x * 7 / width + y * 5 / height).is_multiple_of(3);
         Rgb([u as u8, if spot { 220 } else { 40 }, v as u8])
     })
 }

@@ -378,11 +378,12 @@ impl<'a> Maker<'a> {
     fn place(&mut self, mention: Mention, _next: Option<&Event>) {
         if self.correcting {
             self.correcting = false;
-            if self.now.place.mentions.is_empty() && !self.now.says_something() {
-                if let Some(last) = self.made.last_mut() {
-                    last.place.mentions = vec![mention];
-                    return;
-                }
+            if self.now.place.mentions.is_empty()
+                && !self.now.says_something()
+                && let Some(last) = self.made.last_mut()
+            {
+                last.place.mentions = vec![mention];
+                return;
             }
             // "left main, no, right main": the same words again change nothing
             let side_only = self

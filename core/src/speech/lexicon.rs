@@ -6,6 +6,9 @@ use super::number::{Form, Number, Numbers};
 use super::token::{Shape, Token, tokens};
 use super::words::{Cue, Words};
 
+/// Words as written and words as said.
+type Alike = (Vec<u32>, Vec<u32>);
+
 /// A set of cues.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct Cues(u128);
@@ -126,7 +129,7 @@ pub(crate) struct Lexicon {
     /// Words that a slip of the keys may have meant, by first letter.
     slips: HashMap<char, Vec<(String, u32, bool)>>,
     /// Sound-alikes: first word → what is written, what was said.
-    alike: HashMap<u32, Vec<(Vec<u32>, Vec<u32>)>>,
+    alike: HashMap<u32, Vec<Alike>>,
     /// Real words that are no slips.
     not_slips: std::collections::HashSet<String>,
 }

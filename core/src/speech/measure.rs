@@ -535,8 +535,8 @@ impl<'a> Reader<'a> {
                 }),
             });
         }
-        if (self.has(before, Cue::Designator) || number_word)
-            && (number_word || self.unit_after(number.end, true).is_none())
+        if (number_word
+            || self.has(before, Cue::Designator) && self.unit_after(number.end, true).is_none())
             && !number.said.value.is_zero()
             && number.said.value.denominator() == 1
         {

@@ -333,11 +333,9 @@ pub(crate) fn events(
                             || mark(i + 2) == Some(',') && condition(i + 3) && has(i + 4, Cue::Or))
                         && matches!(out.iter().rev().nth(1), Some(Event::Condition { .. }));
                     let or_list = has(i + 1, Cue::Or) && condition(i + 2);
-                    if !list
-                        && !or_list
-                        && !(denied != Denied::No
-                            && matches!(out.iter().rev().nth(1), Some(Event::Instead)))
-                    {
+                    let instead = denied != Denied::No
+                        && matches!(out.iter().rev().nth(1), Some(Event::Instead));
+                    if !(list || or_list || instead) {
                         denied = Denied::No;
                         no_longer = false;
                     }
@@ -441,7 +439,7 @@ pub(crate) fn events(
             continue;
         }
         // comparisons stand before denials: "hasn't grown" is no denial
-        if c.has(Cue::NoLonger) && !(c.has(Cue::Gone) && !condition(i + 1)) {
+        if c.has(Cue::NoLonger) && (!c.has(Cue::Gone) || condition(i + 1)) {
             no_longer = true;
             if let Some(Event::Condition { denied: d, .. }) = out
                 .iter_mut()
@@ -570,7 +568,7 @@ pub(crate) fn events(
             i = next;
             continue;
         }
-        if c.has(Cue::FineHere) && !(c.has(Cue::Filler) && !fine_alone(reader, i)) {
+        if c.has(Cue::FineHere) && (!c.has(Cue::Filler) || fine_alone(reader, i)) {
             out.push(Event::Look("fine", chunk.span));
             i += 1;
             continue;
@@ -692,7 +690,7 @@ fn corrects(
     place: &dyn Fn(usize) -> bool,
 ) -> bool {
     let has = |i: usize, cue: Cue| chunks.get(i).is_some_and(|c| c.cues.has(cue));
-    let comma_before = matches!(out.last(), Some(Event::Comma));
+    let _comma_before = matches!(out.last(), Some(Event::Comma));
     let mut next = i + 1;
     let comma_after = chunks.get(next).is_some_and(|c| c.mark == Some(','));
     if comma_after {
@@ -710,9 +708,7 @@ fn corrects(
         Some(Event::Measure { .. }) => chunks.get(next).is_some_and(|c| c.number.is_some()),
         Some(Event::Place(_) | Event::Part(_)) => {
             let side = has(next, Cue::Left) || has(next, Cue::Right);
-            (side || comma_after && place(next))
-                && (comma_before || comma_after || side)
-                && !has(next, Cue::Negation)
+            (side || comma_after && place(next)) && !has(next, Cue::Negation)
         }
         Some(Event::Condition { .. }) => condition(next) && comma_after,
         _ => false,

@@ -461,7 +461,7 @@ mod story {
                 },
             )?;
         }
-        if number % 2 == 0 {
+        if number.is_multiple_of(2) {
             person.notebook.read_value(
                 aircraft,
                 "oil found",

@@ -140,19 +140,16 @@ pub fn parse_measure(condition: &str, text: &str) -> Result<Measure> {
         .rsplit_once(" by ")
         .ok_or_else(|| bad("it does not say how it was measured"))?;
     let mut words: Vec<&str> = size.split_whitespace().collect();
-    let given_u = match words
+    let given_u = words
         .iter()
         .position(|word| word.starts_with("+-") || word.starts_with('±'))
-    {
-        Some(at) => Some(
+        .map(|at| {
             words
                 .remove(at)
                 .trim_start_matches("+-")
                 .trim_start_matches('±')
-                .to_owned(),
-        ),
-        None => None,
-    };
+                .to_owned()
+        });
     let (Some(quantity), Some(unit)) = (words.first().copied(), words.last().copied()) else {
         return Err(bad("it has no quantity"));
     };

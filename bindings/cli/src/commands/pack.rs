@@ -75,10 +75,9 @@ pub fn pack(session: &Session, args: &PackArgs, out: &Output) -> Result<u8> {
     notebook.close()?;
     out.show(&packed, || {
         let mut text = format!(
-            "Packed {} entries and {} files into {}.\nAnybody can check it: witnessmark verify {0}, any BagIt tool, or sha256sum -c manifest-sha256.txt in it.",
-            packed.lines, packed.files, packed.out
-        )
-        .replace("verify {0}", &format!("verify {}", packed.out));
+            "Packed {} entries and {} files into {}.\nAnybody can check it: witnessmark verify {}, any BagIt tool, or sha256sum -c manifest-sha256.txt in it.",
+            packed.lines, packed.files, packed.out, packed.out
+        );
         if packed.withheld > 0 {
             text.push_str(&format!("\n{} files and slips were left out, as asked; notes and recordings are never changed, only left out whole.", packed.withheld));
         }

@@ -206,11 +206,11 @@ pub fn timestamp(session: &Session, command: &TimestampCommand, out: &Output) ->
                 .map_err(|error| Error::io(&error, file.display()))?;
             out.show(&json!({"finish": digest, "query": file.display().to_string()}), || {
                 format!(
-                    "Wrote {} for finish {}. Send it to a time-stamping authority (Content-Type: application/timestamp-query), keep its reply, then: witnessmark timestamp accept REPLY --query {0}",
+                    "Wrote {} for finish {}. Send it to a time-stamping authority (Content-Type: application/timestamp-query), keep its reply, then: witnessmark timestamp accept REPLY --query {}",
                     file.display(),
-                    digest.short()
+                    digest.short(),
+                    file.display()
                 )
-                .replace("--query {0}", &format!("--query {}", file.display()))
             })
         }
         TimestampCommand::Accept { reply, query, ca } => {
