@@ -234,3 +234,53 @@ fn two_notebooks_become_one_history_and_receiving_twice_changes_nothing() {
     assert_eq!(first, good(&one, &["history", "--json"]));
     assert!(first.contains("B. Person"));
 }
+
+/// Truth by construction: the demo's photographs are drawn, so the length of every crack is known.
+/// What the demo measured on them, through the same calls as anybody's, must agree within three
+/// standard uncertainties (99.7 % of a normal error; JCGM 100).
+#[test]
+fn the_demos_cracks_measure_what_was_drawn() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("demo");
+    let output = Command::new(program())
+        .arg("demo")
+        .arg(&folder)
+        .arg("--json")
+        .output()
+        .unwrap();
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    let shown: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let drawn: Vec<f64> = witnessmark_scenes::demo::shots()
+        .iter()
+        .filter(|shot| shot.key == "fairing-crack")
+        .map(|shot| shot.draw().truth.cracks[0].length_mm)
+        .collect();
+    let findings = shown["history"]["findings"].as_array().unwrap();
+    let fairing = findings
+        .iter()
+        .find(|finding| finding["condition"] == "crack")
+        .unwrap();
+    let measured: Vec<(f64, f64)> = fairing["sightings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|sighting| {
+            (
+                sighting["value"].as_f64().unwrap(),
+                sighting["u"].as_f64().unwrap(),
+            )
+        })
+        .collect();
+    println!("drawn {drawn:?}, measured {measured:?}");
+    assert_eq!(drawn.len(), measured.len());
+    for (truth, (value, u)) in drawn.iter().zip(&measured) {
+        assert!(
+            (value - truth).abs() <= 3.0 * u,
+            "drawn {truth}, measured {value} with u {u}"
+        );
+    }
+}

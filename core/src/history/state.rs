@@ -264,6 +264,19 @@ pub struct Component {
     pub removed: Option<(Told, Option<String>)>,
 }
 
+impl State {
+    /// Captures that wait for a place: neither on a zone or finding nor an overall view, papers and
+    /// removed ones apart.
+    pub fn unplaced(&self) -> impl Iterator<Item = &Capture> {
+        self.captures.iter().filter(|capture| {
+            capture.zone.is_none()
+                && capture.view.is_none()
+                && capture.kind != "paper"
+                && !capture.removed
+        })
+    }
+}
+
 fn told(fact: &Fact) -> Told {
     Told {
         line: fact.row.digest,

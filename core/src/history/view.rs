@@ -226,11 +226,7 @@ pub fn build(state: &State, layout: &Layout, who: &dyn Fn(&Digest) -> String) ->
         walkarounds,
         findings,
         zones,
-        unplaced: state
-            .captures
-            .iter()
-            .filter(|capture| capture.zone.is_none() && capture.kind != "paper" && !capture.removed)
-            .count(),
+        unplaced: state.unplaced().count(),
         newer: state.newer,
     }
 }
@@ -289,7 +285,7 @@ fn finding_view(
     }
     let stepped = stepped_up(finding, condition);
     let (change, says, rank) = summary(
-        finding,
+        condition,
         stepped.as_deref(),
         last_change.as_ref(),
         &sightings,
@@ -382,7 +378,7 @@ fn stepped_up(finding: &Finding, condition: Option<&Condition>) -> Option<String
 }
 
 fn summary(
-    finding: &Finding,
+    condition: Option<&Condition>,
     stepped: Option<&str>,
     change: Option<&Change>,
     sightings: &[SightingView],
@@ -421,50 +417,62 @@ fn summary(
         (Some(from), Some(to)) if to > from => format!(" over {:.1} h", to - from),
         _ => String::new(),
     };
-    let digits = |value: f64| {
-        format!("{value:.2}")
-            .trim_end_matches('0')
-            .trim_end_matches('.')
-            .to_owned()
-    };
-    let expanded = digits(change.big_u.unwrap_or(0.0));
+    let hours = format!(
+        "{}{hours}",
+        if change.change == ChangeKind::Worse {
+            " since first measured"
+        } else {
+            ""
+        }
+    );
+    let says = change_words(change, &unit);
     match change.change {
         ChangeKind::Worse => (
             "worse".into(),
-            format!(
-                "worse by {} ± {expanded} {unit} since first measured{hours}",
-                digits(difference.abs())
-            ),
+            format!("{says}{hours}"),
             (2, difference.abs() / u.max(1e-9), per_hour),
         ),
-        ChangeKind::Same => (
-            "same".into(),
-            format!(
-                "no change shown; up to {} {unit} possible{hours}",
-                digits(change.could_hide.unwrap_or(0.0))
-            ),
-            (1, 0.0, 0.0),
-        ),
+        ChangeKind::Same => ("same".into(), format!("{says}{hours}"), (1, 0.0, 0.0)),
         ChangeKind::Less => {
-            let note = if finding.condition == "crack" {
-                "; cracks do not shrink: measure it again"
+            let note = if condition.is_some_and(|condition| condition.never_shrinks) {
+                "; it does not shrink by itself: measure it again"
             } else {
                 ""
             };
-            (
-                "less".into(),
-                format!(
-                    "reads {} ± {expanded} {unit} less than first measured{note}",
-                    digits(difference.abs())
-                ),
-                (1, 0.0, 0.0),
+            ("less".into(), format!("{says}{note}"), (1, 0.0, 0.0))
+        }
+        ChangeKind::NotComparable => ("not_comparable".into(), says, (1, 0.0, 0.0)),
+    }
+}
+
+/// A change in words, no more digits than its uncertainty carries.
+pub fn change_words(change: &Change, unit: &str) -> String {
+    let difference = change.difference.unwrap_or(0.0).abs();
+    let exact = |value: f64| format!("{value:.6}").parse::<Rational>().ok();
+    let shown = |value: f64, u: Option<f64>| match (exact(value), unit.parse::<Unit>()) {
+        (Some(value), Ok(unit)) => show(&value, u.and_then(exact).as_ref(), unit).text,
+        _ => format!("{value:.2} {unit}"),
+    };
+    let with_u = || shown(difference, change.big_u.map(|big_u| big_u / 2.0));
+    let note = if change.why.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", change.why)
+    };
+    match change.change {
+        ChangeKind::Worse => format!("worse by {}{note}", with_u()),
+        ChangeKind::Less => format!("less by {}{note}", with_u()),
+        ChangeKind::Same => {
+            // An upper bound: two significant digits, rounded up.
+            let hide = change.could_hide.unwrap_or(0.0).max(0.0);
+            let place = 10f64.powf(hide.max(1e-9).log10().floor() - 1.0);
+            let digits = usize::try_from((-place.log10().round()) as i64).unwrap_or(0);
+            format!(
+                "no change shown; up to {:.digits$} {unit} possible{note}",
+                (hide / place - 1e-9).ceil() * place
             )
         }
-        ChangeKind::NotComparable => (
-            "not_comparable".into(),
-            format!("not comparable: {}", change.why),
-            (1, 0.0, 0.0),
-        ),
+        ChangeKind::NotComparable => format!("not comparable: {}", change.why),
     }
 }
 

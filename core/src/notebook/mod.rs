@@ -22,7 +22,7 @@ pub use handover::{FinishRow, LineProof, Withhold, verify_folder};
 pub use keep::Kept;
 pub use names::folded;
 pub use receive::Received;
-pub use walk::{NewLook, NewWalkaround};
+pub use walk::{LeftZone, NewLook, NewWalkaround, Unplaced, WalkaroundStatus};
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::history::{force, state};

@@ -84,7 +84,88 @@ fn number(text: &str, what: &str) -> Result<String> {
     Ok(text.trim().to_owned())
 }
 
+/// What is left of an open walkaround.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct WalkaroundStatus {
+    /// The walkaround.
+    pub walkaround: Digest,
+    /// Zones of the layout.
+    pub zones: usize,
+    /// Zones without a look or a finding in this walkaround.
+    pub left: Vec<LeftZone>,
+    /// Captures without a place, papers apart.
+    pub unplaced: Vec<Unplaced>,
+}
+
+/// A zone that is left.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct LeftZone {
+    /// Code.
+    pub code: String,
+    /// Name.
+    pub name: String,
+}
+
+/// A capture without a place.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Unplaced {
+    /// Its entry.
+    pub entry: Digest,
+    /// photo, voice or note.
+    pub kind: String,
+    /// Name as it came.
+    pub name: Option<String>,
+}
+
 impl Notebook {
+    /// What is left to look at in this author's open walkaround, and what is unplaced.
+    pub fn walkaround_status(&self, aircraft: &Digest) -> Result<WalkaroundStatus> {
+        let state = self.state(aircraft)?;
+        let layout = self.layout_of(&state)?;
+        let Some(id) = self.open_walkaround(&state).map(|walkaround| walkaround.id) else {
+            return Err(
+                Error::new(ErrorKind::WrongState, "no walkaround of yours is open")
+                    .at(&state.registration)
+                    .hint("start one: witnessmark walkaround start"),
+            );
+        };
+        let looked = |code: &str| {
+            state
+                .looks
+                .iter()
+                .any(|look| look.walkaround == Some(id) && look.zone == code)
+                || state.findings.iter().any(|finding| {
+                    finding.zone == code
+                        && finding.sightings.iter().any(|sighting| {
+                            sighting.walkaround == Some(id) && sighting.result == "present"
+                        })
+                })
+        };
+        let left = layout
+            .zones
+            .iter()
+            .filter(|zone| !looked(&zone.code))
+            .map(|zone| LeftZone {
+                code: zone.code.clone(),
+                name: zone.name.clone(),
+            })
+            .collect();
+        let unplaced = state
+            .unplaced()
+            .map(|capture| Unplaced {
+                entry: capture.told.line,
+                kind: capture.kind.clone(),
+                name: capture.name.clone(),
+            })
+            .collect();
+        Ok(WalkaroundStatus {
+            walkaround: id,
+            zones: layout.zones.len(),
+            left,
+            unplaced,
+        })
+    }
+
     /// Starts a walkaround.
     pub fn start_walkaround(&mut self, aircraft: &Digest, new: &NewWalkaround) -> Result<Digest> {
         if let Some(open) = self.current_walkaround(aircraft)? {

@@ -1,6 +1,4 @@
 //! Pages, sheets and tables for people.
 
 mod chart;
-mod diagram;
 pub mod page;
-mod picture;

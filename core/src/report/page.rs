@@ -2,12 +2,13 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{chart, diagram, picture};
+use super::chart;
 use crate::error::Result;
 use crate::history::state::State;
-use crate::history::view::{FindingView, HistoryView};
-use crate::layout::Layout;
+use crate::history::view::{FindingView, HistoryView, change_words};
+use crate::layout::{Callout, DiagramOptions, Hatch, Layout, diagram};
 use crate::notebook::Notebook;
+use crate::photo::{Limits, Progress, intake};
 use crate::record::Digest;
 use crate::record::proof::code::ProofCode;
 
@@ -46,8 +47,8 @@ pub fn build(notebook: &Notebook, aircraft: &Digest) -> Result<String> {
                     (first_table(&view))
                     section.drawing {
                         h2 { "Where" }
-                        (diagram::plan(&layout, &view.findings))
-                        p.small { "Seen from above, nose up, left as the pilot sits. Hatched: open findings. " (crate::layout::CODES_NOTE) }
+                        (PreEscaped(where_it_is(&layout, &view)))
+                        p.small { "Left and right as the pilot sits. " (crate::layout::CODES_NOTE) }
                     }
                     section { h2 { "Each finding" } @for finding in &view.findings { (finding_story(notebook, &state, finding)) } }
                     (not_looked(&view))
@@ -59,6 +60,79 @@ pub fn build(notebook: &Notebook, aircraft: &Digest) -> Result<String> {
         }
     };
     Ok(page.into_string())
+}
+
+/// The station and zone diagram: worse crossed, other open findings slanted, place words on leaders.
+fn where_it_is(layout: &Layout, view: &HistoryView) -> String {
+    let open = || view.findings.iter().filter(|finding| finding.open);
+    let hatched = open()
+        .map(|finding| {
+            let worse = open().any(|other| other.zone == finding.zone && other.change == "worse");
+            (
+                finding.zone.clone(),
+                if worse {
+                    Hatch::Crossed
+                } else {
+                    Hatch::Slanted
+                },
+            )
+        })
+        .collect();
+    let callouts = open()
+        .map(|finding| Callout {
+            zone: finding.zone.clone(),
+            text: format!("{}: {}", place(finding), finding.title.to_lowercase()),
+        })
+        .collect();
+    let legend = vec![
+        (Hatch::Crossed, "worse since first measured".to_owned()),
+        (Hatch::Slanted, "another open finding".to_owned()),
+    ];
+    let drawings = layout
+        .outlines
+        .iter()
+        .map(|outline| outline.view.clone())
+        .filter(|drawing| {
+            drawing != "cabin"
+                || open().any(|finding| {
+                    layout
+                        .zone(&finding.zone)
+                        .is_some_and(|zone| zone.shapes.iter().all(|shape| shape.view == "cabin"))
+                })
+        })
+        .collect();
+    diagram(
+        layout,
+        &DiagramOptions {
+            hatched,
+            legend,
+            callouts,
+            drawings,
+            only_named: true,
+        },
+    )
+    .svg
+}
+
+/// The photo's large preview as a data address; `None` where the file is not here or cannot be shown.
+fn preview(notebook: &Notebook, file: &Digest) -> Option<String> {
+    let path = notebook.original(file)?;
+    let files = notebook.world().files.as_ref();
+    let length = files.len(&path).ok()?;
+    let mut source = files.open(&path).ok()?;
+    let examined = crate::evidence::examine(source.as_mut(), length, "").ok()?;
+    let shown = intake(
+        source.as_mut(),
+        &examined,
+        &Limits::default(),
+        &Progress::default(),
+    )
+    .ok()?;
+    let jpeg = shown.view?.large.jpeg;
+    Some(format!(
+        "data:image/jpeg;base64,{}",
+        data_encoding::BASE64.encode(&jpeg)
+    ))
 }
 
 fn place(finding: &FindingView) -> String {
@@ -121,14 +195,14 @@ fn finding_story(notebook: &Notebook, state: &State, finding: &FindingView) -> M
         article id={ "f" (finding.id) } {
             h3 { span.code { (finding.short) } " " (place(finding)) ": " (finding.title.to_lowercase()) }
             p {
-                (sign(&finding.change)) ": " (finding.says) ". First recorded " (finding.first.0) " by " (finding.first.1) "."
+                (finding.says) ". First recorded " (finding.first.0) " by " (finding.first.1) "."
                 @if !finding.open { " Closed: " (finding.closed_how.as_deref().unwrap_or("not said how")) "." }
                 @for unsure in &finding.unsure { " Not known: " (unsure) "." }
             }
             div.photos {
                 @for capture in &photos {
                     figure {
-                        @match capture.file.and_then(|file| notebook.original(&file)).and_then(|path| picture::data_address(notebook.world().files.as_ref(), &path, capture.orientation)) {
+                        @match capture.file.and_then(|file| preview(notebook, &file)) {
                             Some(address) => { img src=(address) alt={ (finding.title) " at " (finding.zone_name) ", " (capture.told.seen.date()) } loading="lazy"; }
                             None => { p.missing { "The photo is not here or cannot be shown; its digest is in the record." } }
                         }
@@ -145,31 +219,11 @@ fn finding_story(notebook: &Notebook, state: &State, finding: &FindingView) -> M
                     td { (sighting.hours.as_deref().unwrap_or("")) }
                     td { (sighting.by) }
                     td { @if sighting.result != "present" { b { (sighting.result.replace('_', " ")) } " " } (sighting.says) @if sighting.late { " (recognised later)" } }
-                    td { @if let Some(change) = &sighting.before { (step_words(change, sighting.unit.as_deref().unwrap_or(""))) } }
+                    td { @if let Some(change) = &sighting.before { (change_words(change, sighting.unit.as_deref().unwrap_or(""))) } }
                 } } }
             } }
             @for (date, by, words) in &finding.steps { p.step { (date) ", " (by) ": " (words) } }
         }
-    }
-}
-
-fn step_words(change: &crate::history::significance::Change, unit: &str) -> String {
-    use crate::history::significance::ChangeKind;
-    let difference = change.difference.unwrap_or(0.0);
-    let big_u = change.big_u.unwrap_or(0.0);
-    let note = if change.why.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", change.why)
-    };
-    match change.change {
-        ChangeKind::Worse => format!("worse by {:.1} ± {big_u:.1} {unit}{note}", difference.abs()),
-        ChangeKind::Same => format!(
-            "no change shown; up to {:.1} {unit} possible{note}",
-            change.could_hide.unwrap_or(0.0)
-        ),
-        ChangeKind::Less => format!("less by {:.1} ± {big_u:.1} {unit}{note}", difference.abs()),
-        ChangeKind::NotComparable => format!("not comparable: {}", change.why),
     }
 }
 

@@ -361,6 +361,15 @@ mod story {
                 &options,
                 &progress,
             )?
+        } else if photo.taps.ends.len() >= 2 && photo.truth.cracks.is_empty() {
+            // No crack to follow: two taps and the straight line between them.
+            measure_length(
+                Picture::of(&luma),
+                &scale,
+                &photo.taps.ends,
+                &options,
+                &progress,
+            )?
         } else if photo.taps.ends.len() >= 2 {
             let line = trace(&rgb, &photo.taps.ends, &progress)?;
             measure_length(
@@ -398,7 +407,7 @@ mod story {
             ("propeller-nick", 0) => "depth 0.6 mm +-0.1 by gauge",
             _ => return None,
         };
-        crate::commands::finding::parse_measure("play", text).ok()
+        Measure::typed("play", text).ok()
     }
 
     fn step(key: &str, number: usize) -> Option<String> {

@@ -4,7 +4,6 @@ use clap::{Args, Subcommand};
 use serde_json::json;
 use witnessmark_core::condition::Conditions;
 use witnessmark_core::notebook::{NewFinding, NewSighting, Notebook, short_name};
-use witnessmark_core::quantity::{Rational, Unit};
 use witnessmark_core::record::kinds::Measure;
 use witnessmark_core::record::{Digest, Seen};
 use witnessmark_core::{Error, ErrorKind, Result};
@@ -128,65 +127,6 @@ pub struct SightingArgs {
     seen: Option<String>,
 }
 
-/// Reads "length 2 1/4 in by ruler", with an optional "+-0.05" before "by". The uncertainty is the
-/// method's own for this condition where none is given.
-pub fn parse_measure(condition: &str, text: &str) -> Result<Measure> {
-    let bad = |what: &str| {
-        Error::new(ErrorKind::BadValue, what.to_owned())
-            .at(text)
-            .hint("write it as: length 2 1/4 in by ruler")
-    };
-    let (size, method) = text
-        .rsplit_once(" by ")
-        .ok_or_else(|| bad("it does not say how it was measured"))?;
-    let mut words: Vec<&str> = size.split_whitespace().collect();
-    let given_u = words
-        .iter()
-        .position(|word| word.starts_with("+-") || word.starts_with('±'))
-        .map(|at| {
-            words
-                .remove(at)
-                .trim_start_matches("+-")
-                .trim_start_matches('±')
-                .to_owned()
-        });
-    let (Some(quantity), Some(unit)) = (words.first().copied(), words.last().copied()) else {
-        return Err(bad("it has no quantity"));
-    };
-    if words.len() < 3 {
-        return Err(bad("it needs a quantity, a number and a unit"));
-    }
-    let value = words.get(1..words.len() - 1).unwrap_or(&[]).join(" ");
-    let number: Rational = value.parse().map_err(|error: Error| error.at(text))?;
-    let unit: Unit = unit.parse()?;
-    let method = method.trim().replace([' ', '-'], "_");
-    let u = match given_u {
-        Some(u) => {
-            u.parse::<Rational>()
-                .map_err(|error: Error| error.at(text))?;
-            Some(u)
-        }
-        None => Conditions::built_in()
-            .get(condition)
-            .and_then(|condition| condition.method(&method))
-            .and_then(|method| method.u_for(&number, unit).ok().flatten())
-            .map(|u| u.to_decimal().unwrap_or_else(|| u.to_string())),
-    };
-    Ok(Measure {
-        quantity: quantity.to_owned(),
-        value: number.to_string(),
-        to: None,
-        unit: unit.symbol().to_owned(),
-        u,
-        method,
-        as_said: Some(text.to_owned()),
-        marks: None,
-        scale: None,
-        context: std::collections::BTreeMap::new(),
-        photo: None,
-    })
-}
-
 fn sighting(notebook: &Notebook, condition: &str, args: &SightingArgs) -> Result<NewSighting> {
     let mut evidence = Vec::new();
     for text in &args.evidence {
@@ -208,7 +148,7 @@ fn sighting(notebook: &Notebook, condition: &str, args: &SightingArgs) -> Result
     let measures = args
         .measures
         .iter()
-        .map(|text| parse_measure(condition, text))
+        .map(|text| Measure::typed(condition, text))
         .collect::<Result<Vec<_>>>()?;
     if let Some(step) = &args.step
         && let Some(known) = Conditions::built_in().get(condition)

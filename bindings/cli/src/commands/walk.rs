@@ -67,61 +67,20 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
         WalkaroundCommand::Status => {
             let notebook = session.read()?;
             let aircraft = session.the_aircraft(&notebook)?;
-            let state = notebook.state(&aircraft)?;
-            let layout = notebook.layout_of(&state)?;
-            let Some(walkaround) = notebook.open_walkaround(&state) else {
-                return Err(
-                    Error::new(ErrorKind::WrongState, "no walkaround of yours is open")
-                        .at(&state.registration)
-                        .hint("witnessmark walkaround start"),
-                );
-            };
-            let looked: Vec<&str> = state
-                .looks
-                .iter()
-                .filter(|look| look.walkaround == Some(walkaround.id))
-                .map(|look| look.zone.as_str())
-                .chain(
-                    state
-                        .findings
-                        .iter()
-                        .filter(|finding| {
-                            finding
-                                .sightings
-                                .iter()
-                                .any(|sighting| sighting.walkaround == Some(walkaround.id))
-                        })
-                        .map(|finding| finding.zone.as_str()),
-                )
-                .collect();
-            let left: Vec<_> = layout
-                .zones
-                .iter()
-                .filter(|zone| !looked.contains(&zone.code.as_str()))
-                .collect();
-            let unplaced: Vec<_> = state
-                .captures
-                .iter()
-                .filter(|capture| capture.zone.is_none() && capture.kind != "paper")
-                .collect();
-            let record = json!({
-                "walkaround": walkaround.id,
-                "left": left.iter().map(|zone| json!({"code": zone.code, "name": zone.name})).collect::<Vec<_>>(),
-                "unplaced": unplaced.iter().map(|capture| json!({"entry": capture.told.line, "kind": capture.kind, "name": capture.name})).collect::<Vec<_>>(),
-            });
-            out.show(&record, || {
+            let status = notebook.walkaround_status(&aircraft)?;
+            out.show(&status, || {
                 let mut text = format!(
                     "{} of {} zones are left to look at:\n",
-                    left.len(),
-                    layout.zones.len()
+                    status.left.len(),
+                    status.zones
                 );
-                for zone in &left {
+                for zone in &status.left {
                     text.push_str(&format!("  {}  {}\n", zone.code, zone.name));
                 }
-                for capture in &unplaced {
+                for capture in &status.unplaced {
                     text.push_str(&format!(
                         "unplaced: {} {} {}\n",
-                        capture.told.line.short(),
+                        capture.entry.short(),
                         capture.kind,
                         capture.name.as_deref().unwrap_or("")
                     ));
