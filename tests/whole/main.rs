@@ -6,18 +6,21 @@ mod growth;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+/// The program as it is now: built once a run, so that no older one is tested by mistake.
 fn program() -> PathBuf {
-    // The test binary stands in target/release/deps; the program two folders up.
-    let here = std::env::current_exe().unwrap();
-    let program = here.ancestors().nth(2).unwrap().join("witnessmark");
-    if !program.exists() {
-        let status = Command::new(env!("CARGO"))
-            .args(["build", "--release", "-p", "witnessmark"])
-            .status()
-            .unwrap();
-        assert!(status.success());
-    }
-    program
+    static BUILT: std::sync::OnceLock<PathBuf> = std::sync::OnceLock::new();
+    BUILT
+        .get_or_init(|| {
+            let status = Command::new(env!("CARGO"))
+                .args(["build", "--release", "-p", "witnessmark"])
+                .status()
+                .unwrap();
+            assert!(status.success());
+            // The test stands in target/release/deps; the program one folder up.
+            let here = std::env::current_exe().unwrap();
+            here.ancestors().nth(2).unwrap().join("witnessmark")
+        })
+        .clone()
 }
 
 fn run(folder: &Path, words: &[&str]) -> Output {

@@ -291,22 +291,19 @@ fn begin(id: Digest, told: &Told, opened: &FindingOpened) -> Finding {
 /// Orders a finding's life, numbers its series, and finds whether it is open: the last of closed,
 /// reopened and present sighting decides.
 fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
-    let key = |told: &Told| (told.order_us, told.author, told.line);
     finding
         .sightings
-        .sort_by_key(|sighting| key(&sighting.told));
-    finding.steps.sort_by_key(|step| key(&step.told));
-    let treatments: Vec<i64> = finding
+        .sort_by_key(|sighting| sighting.told.order());
+    finding.steps.sort_by_key(|step| step.told.order());
+    let treatments: Vec<_> = finding
         .steps
         .iter()
         .filter(|step| step.what == "treated")
-        .map(|step| step.told.order_us)
+        .map(|step| step.told.order())
         .collect();
     for sighting in &mut finding.sightings {
-        sighting.series = treatments
-            .iter()
-            .filter(|at| **at <= sighting.told.order_us)
-            .count();
+        let order = sighting.told.order();
+        sighting.series = treatments.iter().filter(|at| **at <= order).count();
     }
     for i in 0..finding.sightings.len() {
         let later_same = finding.sightings.iter().skip(i + 1).any(|later| {
@@ -321,35 +318,27 @@ fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
             sighting.overtaken = later_same;
         }
     }
-    let mut last: Option<(i64, bool, Option<String>)> = None;
-    let mut weigh = |at: i64, open: bool, how: Option<String>| {
-        if last.as_ref().is_none_or(|(before, _, _)| at >= *before) {
-            last = Some((at, open, how));
-        }
-    };
-    let mut moments: Vec<(i64, bool, Option<String>)> = Vec::new();
+    // The last of closed, reopened and present sighting decides.
+    let mut moments: Vec<(_, bool, Option<String>)> = Vec::new();
     for sighting in &finding.sightings {
         if sighting.result == "present" {
-            moments.push((sighting.told.order_us, true, None));
+            moments.push((sighting.told.order(), true, None));
         }
     }
     for step in &finding.steps {
         match step.what.as_str() {
-            "closed" => moments.push((step.told.order_us, false, Some(step.words.join(", ")))),
-            "reopened" => moments.push((step.told.order_us, true, None)),
+            "closed" => moments.push((step.told.order(), false, Some(step.words.join(", ")))),
+            "reopened" => moments.push((step.told.order(), true, None)),
             _ => {}
         }
     }
     for (told, component) in gone {
         if finding.component == Some(*component) {
-            moments.push((told.order_us, false, Some("left with its component".into())));
+            let how = "left with its component".to_owned();
+            moments.push((told.order(), false, Some(how)));
         }
     }
-    moments.sort_by_key(|(at, _, _)| *at);
-    for (at, open, how) in moments {
-        weigh(at, open, how);
-    }
-    if let Some((_, open, how)) = last {
+    if let Some((_, open, how)) = moments.into_iter().max_by_key(|(order, _, _)| *order) {
         finding.open = open;
         finding.closed_how = how;
     }

@@ -18,6 +18,8 @@ pub struct Told {
     pub line: Digest,
     /// Author key.
     pub author: Digest,
+    /// Place in the author's chain.
+    pub seq: u64,
     /// When observed.
     pub seen: Seen,
     /// Order key, microseconds.
@@ -277,10 +279,18 @@ impl State {
     }
 }
 
+impl Told {
+    /// The order of everything: instant of `seen`, author, number in the chain, digest.
+    pub fn order(&self) -> (i64, Digest, u64, Digest) {
+        (self.order_us, self.author, self.seq, self.line)
+    }
+}
+
 fn told(fact: &Fact) -> Told {
     Told {
         line: fact.row.digest,
         author: fact.row.author,
+        seq: fact.row.seq,
         seen: fact.row.seen.clone(),
         order_us: fact.row.order_us,
         at: fact.row.at.to_string(),

@@ -847,6 +847,10 @@ impl<'a> Reader<'a> {
                     || quantity.is_some()
                     || was.is_some()
                     || (change && lone);
+                // "the third screw" counts off a part; it is no size and no number of things.
+                if matches!(form, Form::Ordinal | Form::BareFraction) && self.part_follows(stop) {
+                    return None;
+                }
                 if !plausible
                     || matches!(form, Form::Ordinal | Form::BareFraction) && quantity.is_none()
                 {

@@ -426,7 +426,17 @@ pub(crate) fn events(
             i += 1;
             continue;
         }
-        let part = c.has(Cue::Part) || c.has(Cue::PartModifier) || c.has(Cue::Designator);
+        // "the third screw": an ordinal begins the words for a part.
+        let counted_off = chunk
+            .number
+            .as_ref()
+            .is_some_and(|n| matches!(n.form, Form::Ordinal | Form::BareFraction))
+            && chunks
+                .get(i + 1)
+                .is_some_and(|next| next.cues.has(Cue::Part))
+            && !facts.iter().any(|f| f.first <= i && i < f.end);
+        let part =
+            c.has(Cue::Part) || c.has(Cue::PartModifier) || c.has(Cue::Designator) || counted_off;
         if (place(i) || part) && !condition(i) {
             i = run(v, reader, &mut out, i, facts, &words_of);
             continue;

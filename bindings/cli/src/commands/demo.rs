@@ -41,8 +41,11 @@ mod story {
         KeySource, NewFinding, NewLook, NewSighting, NewWalkaround, Notebook, Place,
     };
     use witnessmark_core::photo::length::measure_length;
-    use witnessmark_core::photo::measurement::{Measurement, Options, Picture, ScaleTaps};
-    use witnessmark_core::photo::{Progress, area::measure_area, outline::outline, trace::trace};
+    use witnessmark_core::photo::marks::{Line, Measured};
+    use witnessmark_core::photo::measurement::{
+        Measurement, Options, Picture, ScaleTaps, find_scale, from_marks, mark,
+    };
+    use witnessmark_core::photo::{Progress, outline::outline, trace::trace};
     use witnessmark_core::record::kinds::Measure;
     use witnessmark_core::record::{Digest, parse_when};
     use witnessmark_core::world::{Clock, GivenClock, SeededEntropy, SystemFiles, World};
@@ -354,13 +357,17 @@ mod story {
         );
         let measured: Measurement = if let Some(middle) = photo.taps.middle {
             let shape = outline(&rgb, middle, &progress)?;
-            measure_area(
-                Picture::of(&luma),
-                &scale,
+            let picture = Picture::of(&luma);
+            let found = find_scale(picture, &scale, &options, &progress)?;
+            let (marks, _) = mark(
+                Measured::Area,
+                picture,
+                found,
                 &shape.polygon,
-                &options,
-                &progress,
-            )?
+                Line::Outlined,
+                shape.u_px,
+            )?;
+            from_marks(&marks)?
         } else if photo.taps.ends.len() >= 2 && photo.truth.cracks.is_empty() {
             // No crack to follow: two taps and the straight line between them.
             measure_length(
@@ -371,14 +378,19 @@ mod story {
                 &progress,
             )?
         } else if photo.taps.ends.len() >= 2 {
+            // Followed between two taps; how unsure the following was goes into the measure.
             let line = trace(&rgb, &photo.taps.ends, &progress)?;
-            measure_length(
-                Picture::of(&luma),
-                &scale,
+            let picture = Picture::of(&luma);
+            let found = find_scale(picture, &scale, &options, &progress)?;
+            let (marks, _) = mark(
+                Measured::Length,
+                picture,
+                found,
                 &line.polyline,
-                &options,
-                &progress,
-            )?
+                Line::Traced,
+                line.u_px,
+            )?;
+            from_marks(&marks)?
         } else {
             return Ok(None);
         };
