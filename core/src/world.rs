@@ -73,6 +73,8 @@ pub trait Files: Send + Sync {
     fn set_read_only(&self, path: &Path) -> io::Result<()>;
     /// Removes a file.
     fn remove(&self, path: &Path) -> io::Result<()>;
+    /// Removes an empty folder.
+    fn remove_dir(&self, path: &Path) -> io::Result<()>;
     /// Lists a folder, sorted by name; links are neither followed nor files.
     fn list(&self, path: &Path) -> io::Result<Vec<DirEntry>>;
     /// Length of a plain file; an error for anything else.
@@ -305,6 +307,10 @@ impl Files for SystemFiles {
 
     fn remove(&self, path: &Path) -> io::Result<()> {
         std::fs::remove_file(path)
+    }
+
+    fn remove_dir(&self, path: &Path) -> io::Result<()> {
+        std::fs::remove_dir(path)
     }
 
     fn list(&self, path: &Path) -> io::Result<Vec<DirEntry>> {

@@ -186,24 +186,31 @@ pub fn all(files: &dyn Files, root: &Path) -> Result<Vec<(Option<Digest>, PathBu
     Ok(out)
 }
 
-/// Removes what crashed captures left in `incoming/`; returns how many files.
+/// Removes what crashed captures and packings left in `incoming/`; returns how many files.
 pub fn sweep(files: &dyn Files, root: &Path) -> Result<usize> {
-    let folder = root.join("incoming");
-    if !files.exists(&folder) {
+    clear(files, &root.join("incoming"))
+}
+
+/// Empties a folder, folders in it included; returns how many files went. A folder that is not
+/// there is empty.
+pub(crate) fn clear(files: &dyn Files, folder: &Path) -> Result<usize> {
+    if !files.exists(folder) {
         return Ok(0);
     }
-    let mut swept = 0;
+    let mut gone = 0;
     for entry in files
-        .list(&folder)
+        .list(folder)
         .map_err(|error| Error::io(&error, folder.display()))?
     {
         let path = folder.join(&entry.name);
-        if !entry.is_dir {
-            files
-                .remove(&path)
-                .map_err(|error| Error::io(&error, path.display()))?;
-            swept += 1;
+        let io = |error: std::io::Error| Error::io(&error, path.display());
+        if entry.is_dir {
+            gone += clear(files, &path)?;
+            files.remove_dir(&path).map_err(io)?;
+        } else {
+            files.remove(&path).map_err(io)?;
+            gone += 1;
         }
     }
-    Ok(swept)
+    Ok(gone)
 }

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::{KeySource, Notebook, key_path, read_manifest};
 use crate::error::{Error, ErrorKind, Result};
+use crate::evidence::store;
 use crate::pack::cut::Cut;
 use crate::pack::members::{Folder, Limits, Members};
 use crate::pack::packer::{self, Order, Packed};
@@ -249,8 +250,9 @@ impl Notebook {
         aircraft: &Digest,
         page: &dyn Fn(&Notebook, &Digest) -> Result<String>,
     ) -> Result<String> {
+        let files = self.world.files.clone();
         let scratch = self.root.join("incoming").join("page");
-        clear(&self.world, &scratch)?;
+        store::clear(files.as_ref(), &scratch)?;
         let (pack, reader) = (scratch.join("pack"), scratch.join("notebook"));
         let outcome = (|| {
             let inner = Order {
@@ -287,7 +289,7 @@ impl Notebook {
             notebook.close()?;
             Ok(text)
         })();
-        let cleared = clear(&self.world, &scratch);
+        let cleared = store::clear(files.as_ref(), &scratch);
         let text = outcome?;
         cleared?;
         Ok(text)
@@ -336,7 +338,7 @@ impl Notebook {
         let mut name = out.file_name().unwrap_or_default().to_os_string();
         name.push(".partial");
         let partial = out.with_file_name(name);
-        clear(&self.world, &partial)?;
+        store::clear(self.world.files.as_ref(), &partial)?;
         const KEPT: [&str; 4] = ["record/", "evidence/", "slips/", "copies/"];
         let mut count = 0;
         let mut folders: BTreeSet<std::path::PathBuf> = BTreeSet::from([partial.clone()]);
@@ -384,7 +386,7 @@ impl Notebook {
                 )
                 .at(&member.name)
                 .hint("witnessmark verify says what it touches");
-                clear(&self.world, &partial)?;
+                store::clear(self.world.files.as_ref(), &partial)?;
                 return Err(error);
             }
             count += 1;
@@ -607,7 +609,6 @@ impl Notebook {
     }
 
     fn keep_file(&self, bytes: &[u8], extension: &str) -> Result<Digest> {
-        use crate::evidence::store;
         let mut source = bytes;
         let incoming = store::receive(
             &self.world,
@@ -619,26 +620,4 @@ impl Notebook {
         store::settle(self.world.files.as_ref(), &self.root, &incoming, extension)?;
         Ok(incoming.digest)
     }
-}
-
-/// Removes files below a folder; empty folders may stay and hurt nobody.
-fn clear(world: &World, path: &Path) -> Result<()> {
-    let files = world.files.as_ref();
-    if !files.exists(path) {
-        return Ok(());
-    }
-    for entry in files
-        .list(path)
-        .map_err(|e| Error::io(&e, path.display()))?
-    {
-        let inner = path.join(&entry.name);
-        if entry.is_dir {
-            clear(world, &inner)?;
-        } else {
-            files
-                .remove(&inner)
-                .map_err(|e| Error::io(&e, inner.display()))?;
-        }
-    }
-    Ok(())
 }

@@ -142,13 +142,14 @@ fn place(finding: &FindingView) -> String {
     }
 }
 
+/// A sign beside the words, never instead of them.
 fn sign(change: &str) -> &'static str {
     match change {
-        "worse" => "▲ worse",
-        "same" => "= no change shown",
-        "less" => "▽ less",
-        "not_comparable" => "≠ not comparable",
-        _ => "· first",
+        "worse" => "▲",
+        "same" => "=",
+        "less" => "▽",
+        "not_comparable" => "≠",
+        _ => "·",
     }
 }
 
@@ -163,13 +164,13 @@ fn first_table(view: &HistoryView) -> Markup {
             h2 { "Open, deteriorated first" }
             @if open.is_empty() { p { "No open finding is recorded. That does not mean that nothing is wrong: see what nobody has looked at." } }
             @else {
-                div.wide { table {
+                div.wide.first { table {
                     thead { tr { th { "Zone" } th { "Place and condition" } th { "Change" } th { "Since" } th { "Concern" } } }
                     tbody { @for finding in open { tr {
                         td.code { a href={ "#f" (finding.id) } { (finding.short) } }
                         td { (place(finding)) ": " b { (finding.title.to_lowercase()) } }
-                        td { span.sign { (sign(&finding.change)) } br; (finding.says) }
-                        td { (finding.first.0) br; span.small { (finding.first.1) } }
+                        td { span.sign { (sign(&finding.change)) } " " (finding.says) }
+                        td { span.date { (finding.first.0) } br; span.small { (finding.first.1) } }
                         td { (finding.concern.as_deref().unwrap_or("none set").replace('_', " ")) }
                     } } }
                 } }
@@ -215,7 +216,7 @@ fn finding_story(notebook: &Notebook, state: &State, finding: &FindingView) -> M
             div.wide { table {
                 thead { tr { th { "Date" } th { "Hours" } th { "By" } th { "Seen" } th { "Against the one before" } } }
                 tbody { @for sighting in &finding.sightings { tr {
-                    td { (sighting.date) }
+                    td.date { (sighting.date) }
                     td { (sighting.hours.as_deref().unwrap_or("")) }
                     td { (sighting.by) }
                     td { @if sighting.result != "present" { b { (sighting.result.replace('_', " ")) } " " } (sighting.says) @if sighting.late { " (recognised later)" } }

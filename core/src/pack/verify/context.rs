@@ -158,7 +158,11 @@ impl Context {
                 let row = Row::new(
                     "unplaced",
                     &format!("{}:{number}", chain.file),
-                    format!("{what} of {} hangs on no zone yet", line.entry.seen.date()),
+                    if line.entry.seen.date().is_empty() {
+                        format!("{what} without a date hangs on no zone yet")
+                    } else {
+                        format!("{what} of {} hangs on no zone yet", line.entry.seen.date())
+                    },
                     "place it: witnessmark place EVIDENCE --zone ZONE",
                 );
                 report.push(self.about(line).on(row));

@@ -189,7 +189,7 @@ impl Report {
         let count = |status| self.rows.iter().filter(|row| row.status == status).count();
         let _ = writeln!(
             out,
-            "{} chains, {} lines, {} files, {} finishes checked: {} failures, {} hints.",
+            "Checked: chains {}, lines {}, files {}, finishes {}. Failures: {}. Hints: {}.",
             self.chains,
             self.lines,
             self.files,
