@@ -337,3 +337,16 @@ fn walk_files(folder: &Path) -> Vec<PathBuf> {
     }
     found
 }
+
+/// `-C` names the notebook and a command's own folder is another: the two once were one name to the
+/// reader of the command line.
+#[test]
+fn a_commands_own_folder_is_not_the_notebooks() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("n");
+    notebook(&folder);
+    let copy = scratch.path().join("copy");
+    good(&folder, &["backup", &copy.display().to_string()]);
+    assert!(copy.join("notebook.toml").exists());
+    assert!(!copy.join("keys").exists(), "a backup holds no key");
+}

@@ -16,7 +16,7 @@ use crate::real::Session;
 #[derive(Args)]
 pub struct DemoArgs {
     /// Folder to make; must not exist. witnessmark-demo if not given.
-    dir: Option<PathBuf>,
+    folder: Option<PathBuf>,
 }
 
 #[cfg(not(feature = "demo"))]
@@ -90,7 +90,7 @@ mod story {
     /// Makes the notebooks, the history and the page.
     pub fn run(session: &Session, args: &DemoArgs, out: &Output) -> Result<u8> {
         let base = args
-            .dir
+            .folder
             .clone()
             .unwrap_or_else(|| PathBuf::from("witnessmark-demo"));
         if base.exists() {

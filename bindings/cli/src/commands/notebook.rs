@@ -14,7 +14,7 @@ use crate::real::Session;
 #[derive(Args)]
 pub struct InitArgs {
     /// Folder; the current one if not given.
-    dir: Option<PathBuf>,
+    folder: Option<PathBuf>,
     /// The name that others know you by.
     #[arg(long)]
     author: String,
@@ -25,7 +25,7 @@ pub struct InitArgs {
 
 /// Makes a notebook.
 pub fn init(session: &Session, args: &InitArgs, out: &Output) -> Result<u8> {
-    let root = match &args.dir {
+    let root = match &args.folder {
         Some(dir) => dir.clone(),
         None => session.start()?,
     };

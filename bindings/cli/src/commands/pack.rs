@@ -212,17 +212,17 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
 #[derive(Args)]
 pub struct BackupArgs {
     /// The folder to make; it must not exist.
-    dir: PathBuf,
+    folder: PathBuf,
 }
 
 /// Copies the notebook without its key.
 pub fn backup(session: &Session, args: &BackupArgs, out: &Output) -> Result<u8> {
     let notebook = session.read()?;
-    let files = notebook.backup(&args.dir)?;
-    out.show(&json!({"backup": args.dir.display().to_string(), "files": files}), || {
+    let files = notebook.backup(&args.folder)?;
+    out.show(&json!({"backup": args.folder.display().to_string(), "files": files}), || {
         format!(
             "Copied {files} files to {}.\nYour key is not in it. To restore: witnessmark init a new notebook, then receive this folder into it.",
-            args.dir.display()
+            args.folder.display()
         )
     })
 }

@@ -84,7 +84,7 @@ fn a_sound_notebook_has_no_row_at_all() {
     assert_eq!(words(&report), "");
     assert_eq!((report.chains, report.finishes, report.files), (1, 2, 4)); // three photos, one slip
     assert!(!report.failed());
-    assert!(report.to_text().contains("0 failures"));
+    assert!(report.to_text().contains("Failures: 0"));
 }
 
 #[test]
