@@ -383,6 +383,7 @@ pub fn fold(facts: &[Fact]) -> State {
                         measures: Vec::new(),
                         evidence: Vec::new(),
                         text: None,
+                        fresh: None,
                         late: false,
                     };
                     life.sighted(&told, &sighted);

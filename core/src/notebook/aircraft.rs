@@ -136,6 +136,7 @@ impl Notebook {
             file: incoming.digest,
             conditions: None,
             map: std::collections::BTreeMap::new(),
+            route: None,
         };
         let seen = self.now_seen();
         self.append(aircraft, seen, body.into())

@@ -137,6 +137,7 @@ impl Notebook {
             measures: new.measures.clone(),
             evidence: new.evidence.clone(),
             text: new.text.clone(),
+            fresh: None,
             late: new.late,
         };
         let seen = new.seen.clone().unwrap_or_else(|| self.now_seen());
@@ -343,6 +344,7 @@ impl Notebook {
             value: value.to_owned(),
             unit: unit.to_owned(),
             source: source.to_owned(),
+            words: None,
         };
         self.now(aircraft, body.into())
     }

@@ -193,6 +193,7 @@ impl Notebook {
                 .as_deref()
                 .map(|text| number(text, "landings"))
                 .transpose()?,
+            event: None,
         };
         let seen = new.at.clone().unwrap_or_else(|| self.now_seen());
         self.append(aircraft, seen, body.into())
@@ -297,6 +298,9 @@ impl Notebook {
                 .transpose()?,
             access: new.access.clone(),
             condition: new.condition.clone(),
+            stop: None,
+            fresh: None,
+            earlier: None,
             answers,
         };
         let seen = self.now_seen();
@@ -334,6 +338,7 @@ impl Notebook {
                 value: Some(value.to_owned()),
                 unit: unit.map(str::to_owned),
                 zone: zone.map(str::to_owned),
+                context,
                 walkaround,
             }
             .into()

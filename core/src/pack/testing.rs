@@ -125,6 +125,7 @@ impl Author {
             hours: Some("1200.5".into()),
             meter: None,
             landings: None,
+            event: None,
         })
     }
 
@@ -164,6 +165,7 @@ impl Author {
             measures: Vec::new(),
             evidence: vec![photo],
             text: None,
+            fresh: None,
             late: false,
         });
         finding
@@ -257,6 +259,7 @@ pub fn owner(root: &Path) -> (Author, Vec<Digest>) {
         measures: Vec::new(),
         evidence: vec![photo],
         text: None,
+        fresh: None,
         late: false,
     });
     owner.finish(second);

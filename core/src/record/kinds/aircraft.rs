@@ -34,7 +34,7 @@ pub struct AircraftJoined {
     pub other: Digest,
 }
 
-/// The layout in use from now on.
+/// The layout in use from now on, and the way round it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LayoutChosen {
     /// Name of the layout.
@@ -46,6 +46,8 @@ pub struct LayoutChosen {
     /// Old zone code to new one, where a layout was changed.
     #[serde(default)]
     pub map: std::collections::BTreeMap<String, String>,
+    /// How this person walks round, where it is not the published way: the type's own manual comes first.
+    pub route: Option<crate::layout::Route>,
 }
 
 /// Something that happened to the whole aircraft.
@@ -60,6 +62,9 @@ pub struct Event {
     /// True if the event's file forbids removal of evidence until the hold is lifted.
     #[serde(default)]
     pub hold: bool,
+    /// Zones concerned, where only some are: those that were painted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub zones: Vec<String>,
 }
 
 /// The hold of an event has ended.

@@ -8,7 +8,8 @@ use crate::record::Digest;
 /// A defect recognised at one place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FindingOpened {
-    /// Zone code.
+    /// Zone code; none for a system that did not work.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub zone: String,
     /// Condition key: crack, leak …
     pub condition: String,
@@ -48,6 +49,8 @@ pub struct Sighted {
     pub evidence: Vec<Digest>,
     /// In the author's words.
     pub text: Option<String>,
+    /// Fresh eyes: `before` the earlier findings were opened, or `after`.
+    pub fresh: Option<String>,
     /// True if recognised later on evidence from before.
     #[serde(default)]
     pub late: bool,
@@ -171,6 +174,8 @@ pub struct LimitSet {
     pub unit: String,
     /// Manual and paragraph.
     pub source: String,
+    /// The document's own words, where they are more than a number.
+    pub words: Option<String>,
 }
 
 /// When to look again.

@@ -41,6 +41,14 @@ pub struct ComponentFitted {
     pub serial: Option<String>,
     /// Where it sits.
     pub zone: String,
+    /// Which of several in that zone: `blade 1`, `left main`.
+    pub position: Option<String>,
+    /// How the position is counted where no stamp tells: `blade 1 is the one beside the spinner's mark`.
+    pub convention: Option<String>,
+    /// The component it replaces, which leaves.
+    pub replaces: Option<Digest>,
+    /// Hours it had run before, decimal text.
+    pub run_before: Option<String>,
     /// Airframe total time when fitted, hours, decimal text.
     pub hours: Option<String>,
 }

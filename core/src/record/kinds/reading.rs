@@ -35,6 +35,9 @@ pub struct Serviced {
     pub unit: Option<String>,
     /// Where.
     pub zone: Option<String>,
+    /// Grade, temperature …
+    #[serde(default, skip_serializing_if = "std::collections::BTreeMap::is_empty")]
+    pub context: std::collections::BTreeMap<String, String>,
     /// Walkaround it belongs to.
     pub walkaround: Option<Digest>,
 }

@@ -15,6 +15,8 @@ pub struct WalkaroundStarted {
     pub meter: Option<Digest>,
     /// Landings, whole number as text.
     pub landings: Option<String>,
+    /// The event that it follows.
+    pub event: Option<Digest>,
 }
 
 /// A walkaround is finished: the tree over the chain so far.
@@ -54,6 +56,12 @@ pub struct Looked {
     pub access: Option<String>,
     /// Condition that was looked for and not found, where it was named ("no cracks").
     pub condition: Option<String>,
+    /// Stop that was looked at as a whole.
+    pub stop: Option<String>,
+    /// Fresh eyes: `before` the earlier findings were opened, or `after`.
+    pub fresh: Option<String>,
+    /// How many earlier findings were said to be there.
+    pub earlier: Option<u64>,
     /// What was answered of open findings.
     #[serde(default)]
     pub answers: Vec<Answer>,
@@ -64,4 +72,6 @@ pub struct Looked {
 pub struct ReadBeforeFlight {
     /// The findings that were shown.
     pub findings: Vec<Digest>,
+    /// Walkaround it belongs to.
+    pub walkaround: Option<Digest>,
 }
