@@ -86,12 +86,19 @@ pub trait Files: Send + Sync {
     /// Takes the one writer's lock, held until dropped; `WouldBlock` if another holds it.
     fn lock(&self, path: &Path) -> io::Result<Box<dyn std::any::Any + Send>>;
 
-    /// Reads a whole file of at most `limit` bytes.
+    /// Reads a whole file of at most `limit` bytes. A failure of the medium is tried once more.
     fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>> {
-        let mut bytes = Vec::new();
-        self.open(path)?
-            .take(limit.saturating_add(1))
-            .read_to_end(&mut bytes)?;
+        let once = || -> io::Result<Vec<u8>> {
+            let mut bytes = Vec::new();
+            self.open(path)?
+                .take(limit.saturating_add(1))
+                .read_to_end(&mut bytes)?;
+            Ok(bytes)
+        };
+        let bytes = match once() {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => once()?,
+            other => other?,
+        };
         if bytes.len() as u64 > limit {
             return Err(io::Error::new(
                 io::ErrorKind::FileTooLarge,

@@ -289,7 +289,11 @@ impl Notebook {
             notebook.close()?;
             Ok(text)
         })();
-        let cleared = store::clear(files.as_ref(), &scratch);
+        let cleared = store::clear(files.as_ref(), &scratch).and_then(|_| {
+            files
+                .remove_dir(&scratch)
+                .map_err(|e| Error::io(&e, scratch.display()))
+        });
         let text = outcome?;
         cleared?;
         Ok(text)

@@ -373,18 +373,20 @@ impl Notebook {
             return Err(here(error));
         }
         if fresh {
-            files.sync_dir(&folder).map_err(here)?;
-            files.sync_dir(&self.root.join("record")).map_err(here)?;
-        }
-        if let Err(error) = self.index.add(file, expected, line) {
-            // The line is durable; the index is derived and follows from memory until next time.
-            if error.kind == ErrorKind::DiskFull || error.kind == ErrorKind::Io {
-                let mut index = Index::memory()?;
-                index.follow(self.world.files.as_ref(), &self.root)?;
-                self.index = index;
-                return Ok(());
+            let named = files
+                .sync_dir(&folder)
+                .and_then(|()| files.sync_dir(&self.root.join("record")));
+            if let Err(error) = named {
+                let _ = files.truncate(&path, expected);
+                return Err(here(error));
             }
-            return Err(error);
+        }
+        if self.index.add(file, expected, line).is_err() {
+            // The line is durable, whatever the index says; it is derived and follows in memory
+            // until next time.
+            let mut index = Index::memory()?;
+            index.follow(self.world.files.as_ref(), &self.root)?;
+            self.index = index;
         }
         Ok(())
     }

@@ -65,16 +65,25 @@ pub trait Members {
             .map(|member| member.len)
     }
 
-    /// Reads a small file whole.
+    /// Reads a small file whole. A failure of the medium is tried once more.
     ///
     /// # Errors
     /// `TooLarge` past `limit`.
     fn read(&self, name: &str, limit: u64) -> Result<Vec<u8>> {
-        let mut bytes = Vec::new();
-        self.open(name)?
-            .take(limit.saturating_add(1))
-            .read_to_end(&mut bytes)
-            .map_err(|error| Error::io(&error, name))?;
+        let once = || -> Result<Vec<u8>> {
+            let mut bytes = Vec::new();
+            self.open(name)?
+                .take(limit.saturating_add(1))
+                .read_to_end(&mut bytes)
+                .map_err(|error| Error::io(&error, name))?;
+            Ok(bytes)
+        };
+        let bytes = match once() {
+            Err(error) if self.len_of(name).is_some() && error.kind != ErrorKind::TooLarge => {
+                once()?
+            }
+            other => other?,
+        };
         if bytes.len() as u64 > limit {
             return Err(Error::new(
                 ErrorKind::TooLarge,

@@ -7,7 +7,7 @@ use clap::Args;
 use serde_json::json;
 use witnessmark_core::notebook::{Captured, Notebook, Place};
 use witnessmark_core::record::Digest;
-use witnessmark_core::{Error, ErrorKind, Result};
+use witnessmark_core::{Error, ErrorClass, ErrorKind, Result};
 
 use crate::output::Output;
 use crate::real::Session;
@@ -46,7 +46,14 @@ impl Where {
         let aircraft = match session.the_aircraft(notebook) {
             Ok(id) => Some(id),
             // Nothing stands between seeing and keeping: without an aircraft it is kept loose.
-            Err(_) if !placed && session.aircraft.is_none() => None,
+            // A failure of the machine is no such case: it must not land among the loose unseen.
+            Err(error)
+                if !placed
+                    && session.aircraft.is_none()
+                    && error.kind.class() == ErrorClass::Input =>
+            {
+                None
+            }
             Err(error) => return Err(error),
         };
         let mut place = Place {
