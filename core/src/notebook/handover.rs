@@ -312,15 +312,32 @@ impl Notebook {
         Ok(outcome)
     }
 
-    /// Meets others in a shared folder: takes what is new there, leaves what they do not have.
+    /// Meets others in a place: takes what is new there, leaves what they do not have. With `dry_run`
+    /// nothing moves, and the figures say what would.
     ///
     /// # Errors
-    /// As [`exchange::in_folder`].
-    pub fn exchange(&mut self, folder: &Path) -> Result<exchange::Met> {
+    /// As [`exchange::meet`].
+    pub fn exchange(
+        &mut self,
+        place: &mut dyn exchange::Place,
+        dry_run: bool,
+    ) -> Result<exchange::Met> {
         self.the_signer()?;
-        let met = exchange::in_folder(&self.world, &self.root, self.author, folder)?;
-        self.refresh()?;
-        Ok(met)
+        let met = exchange::meet(&self.world, &self.root, self.author, place, dry_run);
+        if !dry_run {
+            self.refresh()?;
+        }
+        met
+    }
+
+    /// Meets others in a shared folder.
+    ///
+    /// # Errors
+    /// As [`exchange::meet`].
+    pub fn exchange_folder(&mut self, folder: &Path, dry_run: bool) -> Result<exchange::Met> {
+        let world = self.world.clone();
+        let mut place = exchange::InFolder::new(&world, folder)?;
+        self.exchange(&mut place, dry_run)
     }
 
     /// Copies the notebook without its key and without what can be made anew. Complete before it

@@ -669,7 +669,13 @@ impl Plan {
             let bytes = judged.members.read(name, store::PHOTO_LIMIT)?;
             put(world, &copy_path(root, digest), &bytes, Access::Usual)?;
         }
-        self.remember(world, root, judged, from)?;
+        let came: Vec<Digest> = self
+            .evidence
+            .iter()
+            .chain(&self.slips)
+            .map(|(_, digest)| *digest)
+            .collect();
+        remember(world, root, judged.seal, judged.outcome.packer, from, &came)?;
         for (file, proofs) in &self.proofs {
             let bytes = crate::record::canonical::to_bytes(proofs)?;
             put(
@@ -691,28 +697,33 @@ impl Plan {
             .sync_dir(&root.join("record"))
             .map_err(|e| Error::io(&e, "record"))
     }
+}
 
-    /// `received.jsonl`: local, unsigned; what tells "was here and is gone" from "never came".
-    fn remember(&self, world: &World, root: &Path, judged: &Judged<'_>, from: &str) -> Result<()> {
-        let at = crate::record::At::from_clock(world.clock.now()).to_string();
-        let mut text = Vec::new();
-        let mut line = |value: serde_json::Value| -> Result<()> {
-            text.extend(crate::record::canonical::to_bytes(&value)?);
-            text.push(b'\n');
-            Ok(())
-        };
-        line(
-            serde_json::json!({ "at": at, "bag": judged.seal, "from": from, "packer": judged.outcome.packer }),
-        )?;
-        for (_, digest) in self.evidence.iter().chain(&self.slips) {
-            line(serde_json::json!({ "bag": judged.seal, "file": digest }))?;
-        }
-        let path = root.join("received.jsonl");
-        let io = |error: std::io::Error| Error::io(&error, path.display());
-        let mut out = world.files.append(&path, Access::Owner).map_err(io)?;
-        out.write_all(&text).map_err(io)?;
-        out.sync().map_err(io)
+/// `received.jsonl`: local, unsigned; what tells "was here and is gone" from "never came".
+pub(crate) fn remember(
+    world: &World,
+    root: &Path,
+    seal: Option<Digest>,
+    packer: Option<Digest>,
+    from: &str,
+    came: &[Digest],
+) -> Result<()> {
+    let at = crate::record::At::from_clock(world.clock.now()).to_string();
+    let mut text = Vec::new();
+    let mut line = |value: serde_json::Value| -> Result<()> {
+        text.extend(crate::record::canonical::to_bytes(&value)?);
+        text.push(b'\n');
+        Ok(())
+    };
+    line(serde_json::json!({ "at": at, "bag": seal, "from": from, "packer": packer }))?;
+    for digest in came {
+        line(serde_json::json!({ "bag": seal, "file": digest }))?;
     }
+    let path = root.join("received.jsonl");
+    let io = |error: std::io::Error| Error::io(&error, path.display());
+    let mut out = world.files.append(&path, Access::Owner).map_err(io)?;
+    out.write_all(&text).map_err(io)?;
+    out.sync().map_err(io)
 }
 
 /// Digests of files that once came in with a pack.

@@ -182,21 +182,29 @@ fn show(outcome: &Outcome, out: &Output) -> Result<u8> {
 #[derive(Args)]
 pub struct ExchangeArgs {
     /// A folder that everybody concerned can read and write.
-    folder: PathBuf,
+    place: PathBuf,
+    /// Say what would move, and move nothing.
+    #[arg(long)]
+    dry_run: bool,
 }
 
-/// Meets others in a shared folder.
+/// Meets others in a shared place.
 pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<u8> {
     let mut notebook = session.open()?;
-    let met = notebook.exchange(&args.folder)?;
+    let met = notebook.exchange_folder(&args.place, args.dry_run)?;
     notebook.close()?;
     out.show(&met, || {
         let mut text = String::new();
         for row in &met.outcome.report.rows {
             text.push_str(&format!("{}: {} ({})\n", row.file, row.what, row.code));
         }
+        let (took, left) = if met.outcome.dry_run {
+            ("Would take in", "would leave")
+        } else {
+            ("Took in", "left")
+        };
         text.push_str(&format!(
-            "Received {} new entries and {} files; left {} files for the others.",
+            "{took} {} new entries and {} originals; {left} {} files for the others.",
             met.outcome.lines, met.outcome.new_files, met.put
         ));
         text
