@@ -9,8 +9,8 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 use commands::{
-    aircraft, capture, demo, finding, growth, hear, history, layout, notebook, pack, proof, say,
-    walk,
+    aircraft, capture, demo, finding, growth, hear, history, lay, layout, notebook, pack, proof,
+    say, walk,
 };
 use output::Output;
 
@@ -88,6 +88,8 @@ enum Command {
     Undo,
     /// What a series from paper records shows: changes, trend, and a window until your own limit.
     Growth(growth::GrowthArgs),
+    /// Lay an older photo on a newer one of the same place.
+    Lay(lay::LayArgs),
     /// Words to a draft: findings, looks, sizes, questions; `--keep` writes it down.
     Hear(hear::HearArgs),
     /// The vocabulary for recognisers: phrases, a grammar, pronunciations.
@@ -153,6 +155,7 @@ fn main() -> std::process::ExitCode {
         Command::Again(args) => say::again(&session, &args, &out),
         Command::Undo => say::undo(&session, &out),
         Command::Growth(args) => growth::run(&session, &args, &out),
+        Command::Lay(args) => lay::run(&session, &args, &out),
         Command::Hear(args) => hear::run(&session, &args, &out),
         Command::Words(args) => hear::words(&session, &args, &out),
         Command::History(args) => history::history(&session, &args, &out),

@@ -50,6 +50,8 @@ pub struct Decoded {
     pub full_width: u32,
     /// Height of the upright picture at full size.
     pub full_height: u32,
+    /// Pixels of the full picture for each pixel here, both ways: 1 for one that was not made smaller.
+    pub scale: f64,
     /// The file is cut short or damaged: what could not be decoded is grey.
     pub partial: bool,
 }
@@ -88,6 +90,7 @@ pub fn decode(
         rgb,
         full_width,
         full_height,
+        scale: raw.scale,
         partial: raw.partial,
     })
 }
@@ -95,6 +98,7 @@ pub fn decode(
 /// As stored, before turning.
 pub(crate) struct Unturned {
     pub rgb: RgbImage,
+    pub scale: f64,
     pub partial: bool,
 }
 
@@ -138,9 +142,10 @@ pub(crate) fn unturned(
         let mut unusual = false;
         let scaled = guarded(|| scaled_jpeg(file, at_least, limits, &mut unusual));
         match scaled {
-            Ok(rgb) => {
+            Ok((rgb, scale)) => {
                 return Ok(Unturned {
                     rgb,
+                    scale,
                     partial: false,
                 });
             }
@@ -155,6 +160,7 @@ pub(crate) fn unturned(
     let rgb = guarded(|| whole(file, what, limits))?;
     Ok(Unturned {
         rgb,
+        scale: 1.0,
         partial: damaged,
     })
 }
@@ -191,7 +197,7 @@ fn scaled_jpeg(
     at_least: Option<u32>,
     limits: &Limits,
     unusual: &mut bool,
-) -> Result<RgbImage> {
+) -> Result<(RgbImage, f64)> {
     let mut refused = |error: jpeg_decoder::Error| {
         *unusual = matches!(error, jpeg_decoder::Error::Unsupported(_));
         unreadable()
@@ -253,7 +259,14 @@ fn scaled_jpeg(
             })
             .collect(),
     };
-    RgbImage::from_raw(width.into(), height.into(), rgb).ok_or_else(unreadable)
+    // What the decoder gave counts: it rounds the other side up, which is no other scale.
+    let scale = [1.0, 2.0, 4.0, 8.0]
+        .into_iter()
+        .find(|s| (f64::from(info.width) / s).ceil() <= f64::from(width))
+        .unwrap_or(8.0);
+    RgbImage::from_raw(width.into(), height.into(), rgb)
+        .map(|rgb| (rgb, scale))
+        .ok_or_else(unreadable)
 }
 
 /// By how much a picture may be shrunk (1, 2, 4 or 8) with its longer side still `least` long.

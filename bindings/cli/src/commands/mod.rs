@@ -7,6 +7,7 @@ pub mod finding;
 pub mod growth;
 pub mod hear;
 pub mod history;
+pub mod lay;
 pub mod layout;
 pub mod notebook;
 pub mod pack;

@@ -6,6 +6,7 @@
 //! can happen here, so many places all over the picture must agree, and "not the same view" is an
 //! answer.
 
+mod both;
 mod consensus;
 mod evened;
 mod features;
@@ -22,8 +23,14 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::photo::plane::{Plane, Window};
 use crate::photo::progress::Progress;
 
+pub use both::both;
+
 /// Longer side of the working planes.
 const SIDE: u32 = 640;
+
+/// Pictures need no more pixels than this on their longer side to be laid: [`Laid::at_scale`] brings
+/// the answer to the full ones.
+pub const LEAST: u32 = 2 * SIDE;
 
 /// What came of laying one photo on another.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -56,6 +63,39 @@ impl Laid {
             rms_px: None,
             inliers: None,
             why: Some(why.into()),
+        }
+    }
+
+    /// The same answer for pictures of which each pixel that was laid stands for `older` and `newer`
+    /// pixels, both ways ([`Decoded::scale`](crate::photo::Decoded)).
+    pub fn at_scale(mut self, older: f64, newer: f64) -> Self {
+        if let Some(h) = &mut self.homography {
+            // diag(newer, newer, 1) * H * diag(1 / older, 1 / older, 1)
+            for (r, row) in h.iter_mut().enumerate() {
+                for (c, v) in row.iter_mut().enumerate() {
+                    if r < 2 {
+                        *v *= newer;
+                    }
+                    if c < 2 {
+                        *v /= older;
+                    }
+                }
+            }
+        }
+        self.rms_px = self.rms_px.map(|v| v * newer);
+        self
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        match (self.quality, self.rms_px, self.inliers) {
+            (Some(quality), Some(rms), Some(inliers)) if self.same_view => format!(
+                "the same view: {inliers} places agree, {rms:.1} pixels left over, quality {quality:.2}\nlook at both before anything is carried over"
+            ),
+            _ => format!(
+                "not the same view: {}",
+                self.why.as_deref().unwrap_or("no fit was found")
+            ),
         }
     }
 }

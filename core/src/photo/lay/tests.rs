@@ -175,3 +175,22 @@ fn stops_when_asked() {
     let img = RgbImage::new(200, 200);
     assert_eq!(lay(&img, &img, &p).unwrap_err().kind, ErrorKind::Cancelled);
 }
+
+#[test]
+fn an_answer_for_smaller_copies_holds_for_the_full_pictures() {
+    let h = [[1.1, 0.1, 5.0], [-0.1, 0.9, 7.0], [1e-4, 2e-4, 1.0]];
+    let small = Laid {
+        same_view: true,
+        homography: Some(h),
+        quality: Some(0.8),
+        rms_px: Some(1.5),
+        inliers: Some(40),
+        why: None,
+    };
+    let full = small.clone().at_scale(4.0, 2.0);
+    let p = carry(&h, &[[30.0, 40.0]]).unwrap()[0];
+    let q = carry(&full.homography.unwrap(), &[[120.0, 160.0]]).unwrap()[0];
+    assert!((q[0] - 2.0 * p[0]).abs() < 1e-9 && (q[1] - 2.0 * p[1]).abs() < 1e-9);
+    assert_eq!(full.rms_px, Some(3.0));
+    assert!(full.to_text().contains("3.0 pixels"));
+}
