@@ -102,6 +102,17 @@ impl Notebook {
         self.take(source, name, place, &As::Photo)
     }
 
+    /// Takes in a paper from a stream.
+    pub fn take_paper_stream(
+        &mut self,
+        source: &mut dyn Read,
+        name: &str,
+        kind: Option<&str>,
+        place: &Place,
+    ) -> Result<Captured> {
+        self.take(source, name, place, &As::Paper(kind.map(str::to_owned)))
+    }
+
     /// Takes in a recording from a stream.
     pub fn take_voice_stream(
         &mut self,

@@ -11,6 +11,7 @@ mod handover;
 mod keep;
 mod names;
 mod receive;
+pub mod screens;
 mod walk;
 
 use std::path::{Path, PathBuf};

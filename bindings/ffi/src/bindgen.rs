@@ -1,0 +1,5 @@
+//! Generates Kotlin and Python from the built library; see `bindings/kotlin.sh`.
+
+fn main() {
+    uniffi::uniffi_bindgen_main();
+}
