@@ -83,6 +83,7 @@ impl Notebook {
             file,
             text: text.map(str::to_owned),
             hold: event.hold,
+            zones: Vec::new(),
         };
         let seen = self.now_seen();
         self.append(aircraft, seen, Body::from(body))

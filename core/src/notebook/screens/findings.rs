@@ -404,7 +404,12 @@ impl Notebook {
             .filter(|finding| finding.open)
             .map(|finding| finding.id)
             .collect();
+        let walkaround = self.current_walkaround(aircraft)?;
+        let body = ReadBeforeFlight {
+            findings,
+            walkaround,
+        };
         let seen = self.now_seen();
-        self.append(aircraft, seen, Body::from(ReadBeforeFlight { findings }))
+        self.append(aircraft, seen, Body::from(body))
     }
 }
