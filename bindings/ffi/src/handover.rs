@@ -104,12 +104,15 @@ impl Notebook {
         })
     }
 
-    /// Meets the others in a shared folder, in one action.
+    /// Meets the others in a shared folder, in one action. `dry_run` only says what would move.
     ///
     /// # Errors
     /// `Input`, `NoPermission`, `NoSpace`.
-    pub fn exchange(&self, folder: String) -> Answer<ReceivedView> {
-        self.core(|core| core.exchange(Path::new(&folder)).map(|met| (&met).into()))
+    pub fn exchange(&self, folder: String, dry_run: bool) -> Answer<ReceivedView> {
+        self.core(|core| {
+            core.exchange_folder(Path::new(&folder), dry_run)
+                .map(|met| (&met).into())
+        })
     }
 
     /// Records the last line of every other author's chain; gives how many.

@@ -226,13 +226,6 @@ impl Notebook {
         Ok(())
     }
 
-    /// For tests of shells: panics inside the core's lock, as a fault of ours would.
-    #[cfg(feature = "fault")]
-    pub fn fail_on_purpose(&self) -> Answer<()> {
-        #[allow(clippy::panic)]
-        self.core(|_| panic!("a fault made on purpose"))
-    }
-
     /// Shuts it: index closed, lock given up, key wiped. Twice is no error; every other call
     /// afterwards is `Closed`.
     ///
@@ -454,5 +447,18 @@ impl Notebook {
             core.retract(&digest(&entry, "entry")?, why.as_deref())
                 .map(|id| id.hex())
         })
+    }
+}
+
+#[cfg(feature = "fault")]
+#[uniffi::export]
+impl Notebook {
+    /// For tests of shells: panics inside the core's lock, as a fault of ours would.
+    ///
+    /// # Errors
+    /// `Closed`; else none, it panics.
+    #[allow(clippy::panic)]
+    pub fn fail_on_purpose(&self) -> Answer<()> {
+        self.core(|_| panic!("a fault made on purpose"))
     }
 }
