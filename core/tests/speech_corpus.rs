@@ -1,4 +1,4 @@
-//! The labelled phrases of `tests/corpus/speech.txt`, scored slot by slot, with the bounds that a
+//! The labelled phrases of `tests/corpus`, scored slot by slot, with the bounds that a
 //! draft must keep. Invented phrases, labelled by hand: the labels are the outside of this test.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
@@ -16,27 +16,53 @@ struct Tally {
     judged: usize,
 }
 
-fn vocabulary() -> Vocabulary {
-    let layout = Layout::built_in("high_wing_strutted_fixed").unwrap();
+fn vocabulary(layout: &str) -> Vocabulary {
     Vocabulary::new(
-        layout,
+        Layout::built_in(layout).unwrap(),
         Conditions::built_in(),
         Words::built_in("en").unwrap(),
     )
 }
 
-/// The corpus: text and label.
-fn corpus() -> Vec<(String, String)> {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests/corpus/speech.txt");
-    std::fs::read_to_string(path)
-        .unwrap()
-        .lines()
-        .filter(|line| !line.starts_with('#') && !line.trim().is_empty())
-        .map(|line| {
-            let (text, label) = line.rsplit_once(" | ").unwrap();
-            (text.to_owned(), label.trim().to_owned())
-        })
-        .collect()
+/// A labelled phrase.
+struct Phrase {
+    said: Utterance,
+    layout: String,
+    label: String,
+}
+
+/// A set of phrases; the form is told at the head of the files.
+fn corpus(name: &str) -> Vec<Phrase> {
+    let path = format!("{}/../tests/corpus/{name}", env!("CARGO_MANIFEST_DIR"));
+    let mut layout = "high_wing_strutted_fixed".to_owned();
+    let mut stop = None;
+    let mut phrases = Vec::new();
+    for line in std::fs::read_to_string(path).unwrap().lines() {
+        if line.starts_with('#') || line.trim().is_empty() {
+            continue;
+        }
+        if let Some(name) = line.strip_prefix("= layout ") {
+            name.clone_into(&mut layout);
+            stop = None;
+            continue;
+        }
+        if let Some(key) = line.strip_prefix("= stop ") {
+            stop = Some(key.to_owned());
+            continue;
+        }
+        let (text, label) = line.rsplit_once(" | ").unwrap();
+        let mut heard = text.split(" // ").map(str::to_owned);
+        phrases.push(Phrase {
+            said: Utterance {
+                text: heard.next().unwrap(),
+                alternatives: heard.collect(),
+                stop: stop.clone(),
+            },
+            layout: layout.clone(),
+            label: label.trim().to_owned(),
+        });
+    }
+    phrases
 }
 
 fn number(text: &str) -> Rational {
@@ -79,6 +105,7 @@ fn wanted(label: &str) -> String {
 }
 
 struct Score {
+    blank: Item,
     slots: BTreeMap<&'static str, Tally>,
     wrong: Vec<String>,
     sure_and_wrong: Vec<String>,
@@ -95,9 +122,8 @@ impl Score {
         if wanted == got {
             tally.right += 1;
         } else {
-            self.wrong.push(format!(
-                "{text}\n      {name}: {got:?} instead of {wanted:?}"
-            ));
+            self.wrong
+                .push(format!("{text} | {name}: {got:?} instead of {wanted:?}"));
         }
     }
 
@@ -149,11 +175,9 @@ impl Score {
             &items.len().to_string(),
             &draft.items.len().to_string(),
         );
-        let none = Item::clone(draft.items.first().unwrap_or(&BLANK.with(Clone::clone)));
         for (index, label) in items.iter().enumerate() {
-            let blank = BLANK.with(Clone::clone);
+            let blank = self.blank.clone();
             let item = draft.items.get(index).unwrap_or(&blank);
-            let _ = &none;
             let mut want: BTreeMap<&str, String> = BTreeMap::new();
             let mut sizes: Vec<String> = Vec::new();
             let mut sizes_open = false;
@@ -206,18 +230,22 @@ impl Score {
                 format!("{}:{}", a.value, a.unit.as_deref().unwrap_or("none"))
             });
             self.slot(text, "at", &get("at"), &at);
-            self.slot(
-                text,
-                "look",
-                &get("look"),
-                item.look.as_deref().unwrap_or(""),
-            );
-            self.slot(
-                text,
-                "compare",
-                &get("cmp"),
-                item.compare.as_deref().unwrap_or(""),
-            );
+            if judged("look") {
+                self.slot(
+                    text,
+                    "look",
+                    &get("look"),
+                    item.look.as_deref().unwrap_or(""),
+                );
+            }
+            if judged("cmp") {
+                self.slot(
+                    text,
+                    "compare",
+                    &get("cmp"),
+                    item.compare.as_deref().unwrap_or(""),
+                );
+            }
             if judged("b") {
                 let basis = item.basis.as_deref().filter(|b| *b != "seen").unwrap_or("");
                 self.slot(text, "basis", &get("b"), basis);
@@ -252,21 +280,24 @@ impl Score {
     }
 }
 
-thread_local! {
-    static BLANK: Item = {
-        let draft = hear(&vocabulary(), &Utterance { text: "nothing found".into(), ..Utterance::default() }).unwrap();
-        let mut item = draft.items[0].clone();
-        item.look = None;
-        item
+/// A draft's item with nothing in it, for a phrase that gave fewer items than its label.
+fn blank() -> Item {
+    let v = vocabulary("high_wing_strutted_fixed");
+    let said = Utterance {
+        text: "nothing found".into(),
+        ..Utterance::default()
     };
+    let mut item = hear(&v, &said).unwrap().items[0].clone();
+    item.look = None;
+    item
 }
 
-#[test]
-fn every_slot_is_right_often_enough() {
-    let v = vocabulary();
-    let corpus = corpus();
-    assert!(corpus.len() >= 300, "{} phrases", corpus.len());
+/// Scores a set and prints what was wrong and the share of each slot.
+fn scored(name: &str) -> Score {
+    let corpus = corpus(name);
+    let mut vocabularies: BTreeMap<String, Vocabulary> = BTreeMap::new();
     let mut score = Score {
+        blank: blank(),
         slots: BTreeMap::new(),
         wrong: Vec::new(),
         sure_and_wrong: Vec::new(),
@@ -275,21 +306,17 @@ fn every_slot_is_right_often_enough() {
         plain: 0,
         plain_asked: 0,
     };
-    for (text, label) in &corpus {
-        let draft = hear(
-            &v,
-            &Utterance {
-                text: text.clone(),
-                ..Utterance::default()
-            },
-        )
-        .unwrap();
-        score.phrase(text, label, &draft);
+    for phrase in &corpus {
+        let v = vocabularies
+            .entry(phrase.layout.clone())
+            .or_insert_with(|| vocabulary(&phrase.layout));
+        let draft = hear(v, &phrase.said).unwrap();
+        score.phrase(&phrase.said.text, &phrase.label, &draft);
     }
     for line in &score.wrong {
         println!("   {line}");
     }
-    println!("{} phrases", corpus.len());
+    println!("{name}: {} phrases", corpus.len());
     for (slot, tally) in &score.slots {
         println!(
             "{slot:10} {:4} of {:4}  {:.1} %",
@@ -307,6 +334,11 @@ fn every_slot_is_right_often_enough() {
         score.plain_asked, score.plain
     );
     println!("wrong and certain: {:?}", score.sure_and_wrong);
+    score
+}
+
+fn held_to_the_bounds(name: &str) {
+    let score = scored(name);
     for (slot, tally) in &score.slots {
         let share = tally.right as f64 / tally.judged as f64;
         let bound = if *slot == "measures" { 0.98 } else { 0.95 };
@@ -315,4 +347,24 @@ fn every_slot_is_right_often_enough() {
     assert!(score.sure_and_wrong.is_empty());
     assert!(score.talk_found * 50 <= score.talk);
     assert!(score.plain_asked * 20 <= score.plain);
+}
+
+#[test]
+fn every_slot_of_the_first_set_is_right_often_enough() {
+    assert!(corpus("speech.txt").len() >= 300);
+    held_to_the_bounds("speech.txt");
+}
+
+#[test]
+fn every_slot_of_the_second_set_is_right_often_enough() {
+    held_to_the_bounds("speech_second.txt");
+}
+
+/// Phrases that the rules were never changed for: printed, so that everybody sees the honest figure;
+/// held only to what no saying may break.
+#[test]
+fn the_set_kept_apart_is_printed() {
+    let score = scored("speech_holdout.txt");
+    assert!(score.talk > 10 && score.plain > 40);
+    assert!(score.slots.values().all(|t| t.judged > 0));
 }

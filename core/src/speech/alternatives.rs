@@ -64,6 +64,7 @@ pub(crate) fn weigh(v: &Vocabulary, draft: &mut Draft, other: &Draft, plain_talk
     if draft.items.is_empty() || other.items.is_empty() {
         return;
     }
+    fill_holes(draft, other);
     for index in 0..draft.items.len() {
         let (Some(mine), Some(theirs)) = (draft.items.get(index).cloned(), other.items.get(index))
         else {
@@ -73,8 +74,61 @@ pub(crate) fn weigh(v: &Vocabulary, draft: &mut Draft, other: &Draft, plain_talk
     }
 }
 
+/// "left flat has a dent" beside "left flap has a dent": a transcript of one whole item with the
+/// same sizes stands for one of several items with holes.
+fn fill_holes(draft: &mut Draft, other: &Draft) {
+    let [theirs] = other.items.as_slice() else {
+        return;
+    };
+    let complete =
+        theirs.zone.is_some() && theirs.condition.is_some() && other.questions.is_empty();
+    let holes = draft.items.len() > 1 && draft.items.iter().all(|i| i.zone.is_none());
+    let sizes: Vec<_> = draft.items.iter().flat_map(|i| &i.measures).collect();
+    let alike = sizes.len() == theirs.measures.len()
+        && sizes.iter().zip(&theirs.measures).all(|(a, b)| same(a, b));
+    let kept = draft.items.iter().any(|i| {
+        i.condition.as_ref().map(|c| &c.name) == theirs.condition.as_ref().map(|c| &c.name)
+    });
+    if complete && holes && alike && kept {
+        let end = draft.text.chars().count();
+        let mut item = theirs.clone();
+        whole(&mut item, end);
+        draft.items = vec![item];
+        draft.questions.clear();
+    }
+}
+
 fn compare(v: &Vocabulary, draft: &mut Draft, index: usize, mine: &Item, theirs: &Item) {
+    // a place that only the other transcript has: taken, and its question with it
+    if mine.zone.is_none()
+        && let Some(found) = &theirs.zone
+        && (mine.side == "none" || mine.side == theirs.side || theirs.side == "none")
+    {
+        let end = draft.text.chars().count();
+        if let Some(item) = draft.items.get_mut(index) {
+            let mut zone = found.clone();
+            zone.from = [0, end];
+            zone.sure = zone.sure.min(0.7);
+            item.zone = Some(zone);
+            if item.side == "none" {
+                item.side.clone_from(&theirs.side);
+            }
+        }
+        draft
+            .questions
+            .retain(|q| q.item != index || !matches!(q.about.as_str(), "zone" | "side"));
+    }
     match (&mine.condition, &theirs.condition) {
+        // "flat" for "flap": a word that says nothing much gives way
+        (Some(a), Some(b)) if a.name == "odd" && b.name != "odd" && mine.zone.is_none() => {
+            let end = draft.text.chars().count();
+            let mut condition = b.clone();
+            condition.from = [0, end];
+            condition.sure = 0.6;
+            if let Some(item) = draft.items.get_mut(index) {
+                item.condition = Some(condition);
+            }
+        }
         (Some(a), Some(b)) if a.name != b.name => {
             ask(
                 v,

@@ -319,6 +319,12 @@ impl<'a> Maker<'a> {
                 Event::Why(text) => {
                     self.now.why.get_or_insert(text);
                 }
+                Event::Therefore(text) => {
+                    if !self.now.settled() && !self.now.place.is_empty() {
+                        self.now.place = Where::default();
+                        self.now.why = Some(text);
+                    }
+                }
                 Event::Other(_) => {}
             }
         }
@@ -461,6 +467,9 @@ impl<'a> Maker<'a> {
                 self.now.basis = basis;
                 self.now.since = since;
             }
+        } else if self.now.look == Some("nothing_found") && denied == Denied::Absent {
+            // "checked, no cracks": the general look gives way to the one that names what was looked for
+            self.now.look = None;
         } else if self.now.look.is_some() {
             self.close();
         }
@@ -529,15 +538,33 @@ impl<'a> Maker<'a> {
         let mut items = Vec::new();
         let mut questions = Vec::new();
         let made = std::mem::take(&mut self.made);
+        let mut said: Option<(usize, Hand)> = None;
         for making in made {
+            let one_side = making.place.sides.first().map(|s| s.0);
+            let before = said.filter(|(sentence, _)| *sentence == making.sentence);
+            if let Some(hand) = one_side {
+                said = Some((making.sentence, hand));
+            }
             let twice = making.place.both || self.several_of_a_pair(&making);
             let hands: Vec<Option<Hand>> = if twice {
                 vec![Some(Hand::Left), Some(Hand::Right)]
             } else {
                 vec![None]
             };
-            for hand in hands {
-                self.item(&making, hand, &mut items, &mut questions);
+            let (had_items, had_questions) = (items.len(), questions.len());
+            for hand in &hands {
+                self.item(&making, *hand, &mut items, &mut questions);
+            }
+            // "no leaks at the left brake but the tyre is worn": the side goes on in its sentence
+            if let (Some((_, hand)), None, [None]) = (before, one_side, hands.as_slice())
+                && questions
+                    .iter()
+                    .skip(had_questions)
+                    .any(|q| q.about == "side")
+            {
+                items.truncate(had_items);
+                questions.truncate(had_questions);
+                self.item(&making, Some(hand), &mut items, &mut questions);
             }
         }
         (items, questions)
@@ -567,6 +594,37 @@ impl<'a> Maker<'a> {
             )
     }
 
+    /// What goes without saying: pressure is of a tyre, a length "of free play" is play.
+    fn filled_in(&self, making: &Making) -> Making {
+        let mut making = making.clone();
+        let id = |word: &str| self.v.lexicon.id(word);
+        let pressure = making.reading == Some("pressure")
+            || making
+                .sizes
+                .iter()
+                .any(|s| matches!(s.family.as_str(), "pressure" | "pound"));
+        let named = making.place.mentions.iter().any(|m| {
+            ["tire", "strut", "oleo", "brake", "wheel"]
+                .iter()
+                .any(|w| m.words.contains(&id(w)))
+        });
+        if pressure
+            && !named
+            && making.condition.is_none()
+            && let Some(mention) = making.place.mentions.first_mut()
+        {
+            mention.words.push(id("tire"));
+        }
+        if making.condition.is_none()
+            && making.look.is_none()
+            && let Some(size) = making.sizes.iter().find(|s| s.found.quantity == "play")
+            && let Some(index) = self.v.kinds.iter().position(|k| k.name == "play")
+        {
+            making.condition = Some((index, size.found.from));
+        }
+        making
+    }
+
     fn item(
         &self,
         making: &Making,
@@ -575,6 +633,7 @@ impl<'a> Maker<'a> {
         questions: &mut Vec<Question>,
     ) {
         let number = items.len();
+        let making = &self.filled_in(making);
         let negated = making.denied.is_some();
         let gone = making.gone || making.compare == Some("gone");
         let reading_only = making.condition.is_none()
@@ -744,6 +803,20 @@ impl<'a> Maker<'a> {
         }
     }
 
+    /// "number two exhaust" on a twin: engines are counted from the left.
+    fn numbered_engine(&self, words: &[u32]) -> Hand {
+        let has = |word: &str| words.contains(&self.v.lexicon.id(word));
+        let first = self.v.lexicon.id("number");
+        if first == 0 || !words.contains(&first) {
+            return Hand::None;
+        }
+        match (has("one"), has("two")) {
+            (true, false) => Hand::Left,
+            (false, true) => Hand::Right,
+            _ => Hand::None,
+        }
+    }
+
     fn default_quantity(&self, making: &Making) -> String {
         let named = making
             .condition
@@ -761,6 +834,50 @@ impl<'a> Maker<'a> {
                 "length".into()
             }
         })
+    }
+
+    /// "four inches forward of the left static port": what a position counts from is the place.
+    fn zone_of_feature(&self, place: &Where, hand: Hand, item: &mut Item) {
+        let Some(at) = &place.at else { return };
+        let Some(feature) = &at.feature else { return };
+        let tokens = super::token::tokens(feature);
+        let words: Vec<u32> = self
+            .v
+            .lexicon
+            .flat(&self.v.words, &tokens)
+            .iter()
+            .map(|f| f.word)
+            .filter(|w| *w != 0)
+            .collect();
+        let side_of = |cue| {
+            self.v
+                .words
+                .cues
+                .get(&cue)
+                .into_iter()
+                .flatten()
+                .any(|w| words.contains(&self.v.lexicon.id(w)))
+        };
+        let hand = if hand != Hand::None {
+            hand
+        } else if side_of(super::words::Cue::Left) {
+            Hand::Left
+        } else if side_of(super::words::Cue::Right) {
+            Hand::Right
+        } else {
+            hand
+        };
+        if let Meaning::One(zone, sure) = self.v.places.meaning(&words, &[], hand, self.stop)
+            && let Some(found) = self.v.places.zones.get(zone)
+        {
+            item.side = found.side.word().into();
+            item.zone = Some(ZoneFound {
+                code: found.code.clone(),
+                name: found.name.clone(),
+                from: at.from,
+                sure: sure.min(0.8),
+            });
+        }
     }
 
     /// "brake line": the words of the part may name the zone as well.
@@ -814,6 +931,9 @@ impl<'a> Maker<'a> {
         }
         if mentions.is_empty() {
             self.zone_of_part(hand, item);
+            if item.zone.is_none() {
+                self.zone_of_feature(place, hand, item);
+            }
             return;
         }
         // the finest of what was said, the first of equals
@@ -830,11 +950,30 @@ impl<'a> Maker<'a> {
             .or_else(|| pool.first())
             .copied();
         let Some(main) = main else { return };
-        let rest: Vec<u32> = mentions
+        let mut rest: Vec<u32> = mentions
             .iter()
             .filter(|m| *m != main)
             .flat_map(|m| m.words.iter().copied())
             .collect();
+        // "on the right side of the aft fuselage": the word for a side is part of the place's name
+        let side_word = self.v.lexicon.id("side");
+        let by_side = place.sides.iter().any(|(_, span)| {
+            let text: String = self
+                .chars
+                .get(span[0]..span[1])
+                .unwrap_or(&[])
+                .iter()
+                .collect();
+            text.to_lowercase().contains("side")
+        });
+        if by_side && side_word != 0 {
+            rest.push(side_word);
+        }
+        let hand = if hand == Hand::None && !conflict {
+            self.numbered_engine(&main.words)
+        } else {
+            hand
+        };
         let side = if conflict { Hand::None } else { hand };
         let mut meaning = self.v.places.meaning(&main.words, &rest, side, self.stop);
         if meaning == Meaning::Unknown && side != Hand::None {

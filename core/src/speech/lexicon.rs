@@ -124,6 +124,8 @@ pub(crate) struct Lexicon {
     pub remarks: Tree,
     /// Whole sayings that are commands.
     pub commands: HashMap<Vec<u32>, Cue>,
+    /// Beginnings of sayings that are commands whatever follows.
+    pub command_heads: HashMap<Vec<u32>, Cue>,
     pub polite: Tree,
     pub numbers: Numbers,
     /// Words that a slip of the keys may have meant, by first letter.
@@ -141,16 +143,22 @@ impl Lexicon {
             tree: Tree::default(),
             remarks: Tree::default(),
             commands: HashMap::new(),
+            command_heads: HashMap::new(),
             polite: Tree::default(),
             numbers: Numbers::new(words),
             slips: HashMap::new(),
             alike: HashMap::new(),
             not_slips: words.not_slips.iter().cloned().collect(),
         };
-        for (cue, phrases) in &words.cues {
+        for (cue, phrases) in words.cues.iter().chain(&words.sayings) {
             // "that's right" is heard as "that right": 's is skipped
             let short = phrases.iter().filter_map(|p| without_is(p));
             for phrase in phrases.iter().cloned().chain(short) {
+                if let Some(head) = phrase.strip_suffix(" *") {
+                    let ids = lexicon.intern(words, head);
+                    lexicon.command_heads.entry(ids).or_insert(*cue);
+                    continue;
+                }
                 let ids = lexicon.intern(words, &phrase);
                 if cue.command().is_some() {
                     lexicon.commands.entry(ids).or_insert(*cue);
@@ -450,6 +458,38 @@ impl Lexicon {
             }
         }
         best.map(|(_, cue)| cue)
+    }
+
+    /// The command that the beginning of a saying is, with up to eight words of anything behind it
+    /// but numbers: "measure the crack on the left flap".
+    pub fn command_head(&self, tokens: &[Token], flat: &[Flat]) -> Option<Cue> {
+        let words: Vec<u32> = flat.iter().map(|f| f.word).collect();
+        if words.len() > 16 {
+            return None;
+        }
+        let mut from = 0;
+        while from < words.len() {
+            for count in (1..=6).rev() {
+                let tail = words.len().saturating_sub(from + count);
+                if (1..=8).contains(&tail)
+                    && let Some(cue) = self
+                        .command_heads
+                        .get(words.get(from..from + count).unwrap_or(&[]))
+                {
+                    let counted = flat.iter().skip(from + count).any(|f| {
+                        self.numbers.parse(tokens, f.token).is_some_and(|n| {
+                            !matches!(n.form, Form::Article | Form::Ordinal | Form::BareFraction)
+                        })
+                    });
+                    return (!counted).then_some(*cue);
+                }
+            }
+            let courtesy = (1..=5)
+                .rev()
+                .find(|n| self.is_polite(words.get(from..from + n).unwrap_or(&[])))?;
+            from += courtesy;
+        }
+        None
     }
 
     fn is_polite(&self, words: &[u32]) -> bool {

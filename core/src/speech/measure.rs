@@ -265,7 +265,7 @@ impl<'a> Reader<'a> {
         (next > at)
             .then(|| self.unit_at(next, false))
             .flatten()
-            .filter(|(unit, _)| matches!(self.family(Some(*unit)), "length" | "unsure"))
+            .filter(|(unit, _)| !matches!(self.family(Some(*unit)), "seconds" | "landings"))
     }
 
     fn dimension(&self, at: usize) -> Option<&'static str> {
@@ -296,6 +296,14 @@ impl<'a> Reader<'a> {
                 continue;
             }
             let Some(number) = &chunk.number else {
+                if let Some(number) = self.one_left_out(i, taken)
+                    && let Some(placed) =
+                        self.size(i, &number, has_condition, taken, &mut dimension_used, &out)
+                {
+                    i = placed.end.max(i + 1);
+                    out.push(placed);
+                    continue;
+                }
                 if let Some(placed) = self.homophone(i, has_condition) {
                     i = placed.end;
                     out.push(placed);
@@ -319,6 +327,28 @@ impl<'a> Reader<'a> {
         }
         self.earlier_sizes(&mut out);
         out
+    }
+
+    /// "inch and a half": the one before the unit is left out.
+    fn one_left_out(&self, i: usize, taken: usize) -> Option<Number> {
+        let chunk = self.chunk(i)?;
+        let first = chunk.tokens.0;
+        let (unit, end) = self.unit_at(first, false)?;
+        if !matches!(self.unit(unit)?.symbol.as_str(), "in" | "ft" | "mi")
+            || i > taken && self.chunk(i - 1).is_some_and(|c| c.number.is_some())
+            || !self.lexicon.numbers.and(self.tokens, end)
+        {
+            return None;
+        }
+        self.lexicon.numbers.proper(self.tokens, end + 1)?;
+        Some(Number {
+            first,
+            end: first,
+            said: Said::whole(1),
+            form: Form::Whole,
+            vague: false,
+            joined: None,
+        })
     }
 
     /// "was two inches, now three": one size with the one before it.
@@ -348,7 +378,8 @@ impl<'a> Reader<'a> {
                 (at.saturating_sub(2)..=at)
                     .any(|c| self.has(c, Cue::Earlier) && !self.has(c, Cue::From))
             };
-            let now = (a.end..=b.first).any(|c| self.has(c, Cue::Now) || self.has(c, Cue::Grown));
+            let now = (a.end..=b.first).any(|c| self.has(c, Cue::Now) || self.has(c, Cue::Grown))
+                || self.has(b.end, Cue::Now);
             let near = b.first.saturating_sub(a.end) <= 5;
             let same = f1 == f2 || f1.is_empty() || f2.is_empty();
             if same
@@ -730,7 +761,12 @@ impl<'a> Reader<'a> {
         let span_end = self.chunk(end.checked_sub(1)?)?.span[1];
         let span = [chunk.span[0], span_end];
         // a position, not a size
-        if unit.is_none() || family == "length" {
+        let runs = (1..=2).any(|back| {
+            first_chunk >= floor + back
+                && self.has(first_chunk - back, Cue::Extends)
+                && (first_chunk - back..first_chunk).all(|c| self.mark(c).is_none())
+        });
+        if (unit.is_none() || family == "length") && !runs {
             let mut at = end;
             if self.has(at, Cue::HedgeAfter) {
                 at += 1;
@@ -813,19 +849,38 @@ impl<'a> Reader<'a> {
         change |= shrunk && has_condition;
         // no unit: a size only where one is expected
         let mut doubts = Vec::new();
-        if unit.is_none() {
+        let reads = if unit.is_some()
+            || has_condition
+            || !matches!(
+                form,
+                Form::Whole | Form::Decimal | Form::Mixed | Form::Fraction
+            )
+            || self.part_follows(stop)
+        {
+            None
+        } else if self.nearby(i, end, Cue::OilFound) || self.nearby(i, end, Cue::OilAdded) {
+            Some(("volume", ["US qt", "L"]))
+        } else if self.nearby(i, end, Cue::Pressure) {
+            Some(("pressure", ["psi", "bar"]))
+        } else {
+            None
+        };
+        if let Some((_, may)) = reads {
+            doubts.push(Doubt::Unit(may.map(str::to_owned).to_vec()));
+        } else if unit.is_none() {
             let corrects = earlier
                 .iter()
                 .rev()
                 .find(|p| matches!(p.fact, Fact::Measure { .. }))
                 .filter(|p| p.end <= first_chunk && first_chunk - p.end <= 4)
                 .filter(|p| {
-                    (p.end..first_chunk).any(|c| {
-                        self.has(c, Cue::Correction)
-                            || self.has(c, Cue::CorrectionNo)
-                            || self.has(c, Cue::Now)
-                            || self.has(c, Cue::Earlier)
-                    })
+                    self.has(end, Cue::Now)
+                        || (p.end..first_chunk).any(|c| {
+                            self.has(c, Cue::Correction)
+                                || self.has(c, Cue::CorrectionNo)
+                                || self.has(c, Cue::Now)
+                                || self.has(c, Cue::Earlier)
+                        })
                 });
             let inherited = corrects.and_then(|p| match &p.fact {
                 Fact::Measure { found, .. } => found.unit.clone(),
@@ -891,7 +946,10 @@ impl<'a> Reader<'a> {
         let symbol = words_unit
             .filter(|u| u.of != "unsure")
             .map(|u| u.symbol.clone());
-        let family = words_unit.map_or(String::new(), |u| u.of.clone());
+        let family = words_unit.map_or_else(
+            || reads.map_or(String::new(), |(family, _)| family.to_owned()),
+            |u| u.of.clone(),
+        );
         let family = if family == "unsure" {
             "length".to_owned()
         } else {
@@ -979,6 +1037,7 @@ impl<'a> Reader<'a> {
             at >= floor + back && {
                 let c = at - back;
                 self.has(c, Cue::Grown)
+                    && !self.has(c, Cue::Extends)
                     && (c + 1..at).all(|m| {
                         self.chunk(m).is_some_and(|k| {
                             k.number.is_none()

@@ -104,7 +104,11 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
                 .is_some_and(|t| !matches!(t.shape, token::Shape::Mark(_)))
         })
         .collect();
-    if let Some(cue) = v.lexicon.command(&spoken) {
+    let whole_command = v
+        .lexicon
+        .command(&spoken)
+        .or_else(|| v.lexicon.command_head(&tokens, &spoken));
+    if let Some(cue) = whole_command {
         draft.kind = Kind::Command;
         draft.command = cue.command().map(str::to_owned);
         return (draft, false);

@@ -276,7 +276,7 @@ impl Places {
         if matched == total {
             // said words that the phrase does not use count against it a little
             let unused = first.iter().filter(|w| !phrase.words.contains(w)).count();
-            return 1.0 + in_first as f64 * 0.5 + in_rest as f64 * 0.3 + head_first
+            return 1.0 + in_first as f64 * 0.5 + in_rest as f64 * 0.45 + head_first
                 - unused as f64 * 0.05;
         }
         // only part of the name: the share of it that was said

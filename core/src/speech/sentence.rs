@@ -71,6 +71,8 @@ pub(crate) enum Event {
     Since(String),
     Why(String),
     Instead,
+    /// "so" before "I couldn't look at …": the place before it is why. The words of the reason.
+    Therefore(String),
     /// A word that no list has.
     Other(Span),
 }
@@ -174,6 +176,7 @@ pub(crate) fn dead(v: &Vocabulary, tokens: &[Token], flat: &[Flat], chunks: &[Ch
                 .get(c.tokens.1.saturating_sub(1))
                 .is_some_and(|t| t.text == "'s");
         let word = tokens.get(c.tokens.0).map_or("", |t| t.text.as_str());
+        let possessive = possessive && owner + 1 == i;
         if c.node.is_none() && possessive && c.mark.is_none()
             || matches!(word, "his" | "her" | "their") && c.tokens.1 == c.tokens.0 + 1
         {
@@ -487,7 +490,7 @@ pub(crate) fn events(
             let skip = match cue {
                 // "new tyre" is no news, "gone from two to three" is growth
                 Cue::New if single => place(i + 1) || has(i + 1, Cue::Part),
-                Cue::Gone if single => {
+                Cue::Gone if single || c.has(Cue::Grown) => {
                     has(i + 1, Cue::From)
                         || number(i + 1)
                         || has(i + 1, Cue::HedgeBefore)
@@ -527,6 +530,27 @@ pub(crate) fn events(
             continue;
         }
         if c.has(Cue::NotSeen) && !condition(i) {
+            let so = (i.saturating_sub(2)..i).rev().find(|j| {
+                chunks.get(*j).is_some_and(|c| {
+                    reader
+                        .slice(c.span[0], c.span[1])
+                        .eq_ignore_ascii_case("so")
+                })
+            });
+            if let Some(so) = so
+                && so > 0
+            {
+                let start = (0..so)
+                    .rev()
+                    .find(|j| matches!(mark(*j), Some('.' | ';' | '!' | '?')))
+                    .map_or(0, |j| j + 1);
+                let end = if mark(so - 1).is_some() { so - 1 } else { so };
+                if start < end {
+                    let from = chunks.get(start).map_or(0, |c| c.span[0]);
+                    let to = chunks.get(end - 1).map_or(0, |c| c.span[1]);
+                    out.push(Event::Therefore(reader.slice(from, to)));
+                }
+            }
             out.push(Event::Look("not_seen", chunk.span));
             i += 1;
             i = why(reader, &mut out, i, &condition, dead);
@@ -583,7 +607,8 @@ pub(crate) fn events(
             i += 1;
             continue;
         }
-        if c.has(Cue::But) && !(c.has(Cue::Instead) && denied != Denied::No) {
+        // "not a crack but a scratch" replaces; "no cracks but a scratch" are two things
+        if c.has(Cue::But) && !(c.has(Cue::Instead) && denied == Denied::NotThis) {
             out.push(Event::But);
             denied = Denied::No;
             i += 1;

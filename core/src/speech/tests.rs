@@ -421,3 +421,51 @@ fn two_listeners() {
     assert!(!other.whole);
     assert_eq!(other.differ, ["measures"]);
 }
+
+#[test]
+fn odd_utterances_are_asked_or_taken_as_they_are() {
+    // further than any aeroplane: asked
+    assert_eq!(
+        about(&said("crack of nine miles in the left flap")),
+        ["number"]
+    );
+    // two sides at once: asked, and no side is shown as known
+    let both = said("crack in the left right flap");
+    assert_eq!(about(&both), ["side"]);
+    assert!(both.items[0].zone.is_none());
+    // the same text with and without punctuation is one transcript
+    let plain = "crack in the left flap two inches long";
+    let marked = with(
+        plain,
+        &[
+            "Crack in the left flap; two inches long!",
+            "CRACK IN THE LEFT FLAP, TWO INCHES LONG",
+        ],
+    );
+    assert_eq!(marked.questions, said(plain).questions);
+    assert_eq!(marked.items[0].measures, said(plain).items[0].measures);
+    for text in ["", "\u{1f6e9}\u{fe0f}", "\u{5e9}\u{5dc}\u{5d5}\u{5dd}"] {
+        let draft = said(text);
+        assert_eq!(draft.kind, Kind::Remark, "{text:?}");
+        assert!(draft.items.is_empty());
+    }
+}
+
+#[test]
+fn half_of_a_volume_and_one_left_out_are_exact() {
+    let value = |text: &str| {
+        let draft = said(text);
+        (
+            draft.items[0].measures[0].value.clone(),
+            draft.items[0].measures[0].unit.clone(),
+        )
+    };
+    assert_eq!(
+        value("put in half a quart"),
+        ("1/2".into(), Some("US qt".into()))
+    );
+    assert_eq!(
+        value("crack in the spinner, inch and a half"),
+        ("3/2".into(), Some("in".into()))
+    );
+}

@@ -136,6 +136,11 @@ impl Vocabulary {
                 phrases.extend(said.iter().map(|s| (s.clone(), *index)));
             }
         }
+        for (name, said) in &words.condition_sayings {
+            if let Some(index) = by_name.get(name.as_str()) {
+                phrases.extend(said.iter().map(|s| (s.clone(), *index)));
+            }
+        }
         for (index, kind) in kinds.iter().enumerate() {
             phrases.extend(kind.spoken.iter().map(|s| (s.clone(), index)));
             phrases.push((kind.title.clone(), index));

@@ -12,6 +12,8 @@ use crate::error::{Error, ErrorKind, Result};
 const ENGLISH: &str = include_str!("../../words/en.toml");
 /// Sound-alikes and words missing from the common pronouncing dictionary.
 const ENGLISH_SOUNDS: &str = include_str!("../../words/en_sounds.toml");
+/// Patterns of everyday ways of saying.
+const ENGLISH_SAYINGS: &str = include_str!("../../words/en_sayings.toml");
 /// English words one slip away from a trade word: never taken for a typing error.
 const ENGLISH_NOT_SLIPS: &str = include_str!("../../words/en_not_slips.toml");
 
@@ -51,6 +53,8 @@ pub(crate) enum Cue {
     From,
     /// `by` between two sizes.
     By,
+    /// `runs`, `extends`: the number that follows is a size, whatever direction stands behind it.
+    Extends,
     /// Sounds like a number: `to`, `too`, `for`.
     SoundsTwo,
     /// `for`, `fore`.
@@ -332,6 +336,86 @@ struct Sounds {
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
+struct Sayings {
+    cues: BTreeMap<Cue, Vec<String>>,
+    conditions: BTreeMap<String, Vec<String>>,
+}
+
+/// Most phrases that one pattern may stand for.
+const MOST_OF_A_PATTERN: usize = 20_000;
+
+/// Writes a pattern out: `(a|b c)` is one of these, with `?` behind it none of them too.
+fn written_out(pattern: &str) -> Result<Vec<String>> {
+    let bad = |why: &str| {
+        Error::new(ErrorKind::BadFormat, why.to_owned())
+            .at(pattern)
+            .hint("compare with core/words/en_sayings.toml")
+    };
+    let (out, rest) = alternatives_of(pattern, 0).ok_or_else(|| bad("a bracket is not closed"))?;
+    if !rest.is_empty() {
+        return Err(bad("a bracket is closed that was not opened"));
+    }
+    if out.len() > MOST_OF_A_PATTERN {
+        return Err(bad("the pattern stands for too many phrases"));
+    }
+    Ok(out
+        .into_iter()
+        .map(|p| p.split_whitespace().collect::<Vec<_>>().join(" "))
+        .filter(|p| !p.is_empty())
+        .collect())
+}
+
+/// Everything up to `)` or the end, written out, and what follows it.
+fn alternatives_of(text: &str, depth: usize) -> Option<(Vec<String>, &str)> {
+    let mut all = Vec::new();
+    let mut now = vec![String::new()];
+    let mut rest = text;
+    loop {
+        let Some(at) = rest.find(['(', ')', '|']) else {
+            if depth > 0 {
+                return None;
+            }
+            now.iter_mut().for_each(|p| p.push_str(rest));
+            all.append(&mut now);
+            return Some((all, ""));
+        };
+        let (plain, tail) = rest.split_at(at);
+        now.iter_mut().for_each(|p| p.push_str(plain));
+        let mut chars = tail.chars();
+        match chars.next()? {
+            '|' => {
+                all.append(&mut now);
+                now.push(String::new());
+                rest = chars.as_str();
+            }
+            ')' => {
+                all.append(&mut now);
+                return Some((all, if depth > 0 { chars.as_str() } else { tail }));
+            }
+            _ => {
+                if depth > 4 {
+                    return None;
+                }
+                let (mut inner, after) = alternatives_of(chars.as_str(), depth + 1)?;
+                rest = after;
+                if let Some(optional) = after.strip_prefix('?') {
+                    inner.push(String::new());
+                    rest = optional;
+                }
+                if now.len().checked_mul(inner.len())? > 2 * MOST_OF_A_PATTERN {
+                    return None;
+                }
+                now = now
+                    .iter()
+                    .flat_map(|p| inner.iter().map(move |i| format!("{p}{i}")))
+                    .collect();
+            }
+        }
+    }
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct NotSlips {
     words: Vec<String>,
 }
@@ -364,6 +448,10 @@ pub struct Words {
     pub(crate) numbers: NumberWords,
     pub(crate) units: Vec<UnitWords>,
     pub(crate) cues: BTreeMap<Cue, Vec<String>>,
+    /// Patterns written out: further phrases of cues, not told to recognisers.
+    pub(crate) sayings: BTreeMap<Cue, Vec<String>>,
+    /// Patterns written out: further phrases of conditions.
+    pub(crate) condition_sayings: BTreeMap<String, Vec<String>>,
     /// Further ways of saying a condition, added to those of its data file.
     pub(crate) conditions: BTreeMap<String, Vec<String>>,
     /// Groups of words that name one kind of place.
@@ -387,7 +475,7 @@ impl Words {
     /// `Unknown` for a language that has no file.
     pub fn built_in(language: &str) -> Result<Self> {
         match language.split('-').next().unwrap_or_default() {
-            "en" => Self::parse(ENGLISH, ENGLISH_SOUNDS, ENGLISH_NOT_SLIPS),
+            "en" => Self::parse(ENGLISH, ENGLISH_SAYINGS, ENGLISH_SOUNDS, ENGLISH_NOT_SLIPS),
             other => Err(Error::new(
                 ErrorKind::Unknown,
                 format!("there are no words for the language \"{other}\""),
@@ -396,17 +484,33 @@ impl Words {
         }
     }
 
-    /// Reads a language from its three files: words, sounds, and words that are no slips.
+    /// Reads a language from its four files: words, patterns of sayings, sounds, and words that are no slips.
     ///
     /// # Errors
     /// `BadFormat` with the parser's line for a file that is not what it should be.
-    pub fn parse(words: &str, sounds: &str, not_slips: &str) -> Result<Self> {
+    pub fn parse(words: &str, sayings: &str, sounds: &str, not_slips: &str) -> Result<Self> {
         let bad = |e: toml::de::Error, which: &str| {
             Error::new(ErrorKind::BadFormat, format!("{e}"))
                 .at(which)
                 .hint("compare with core/words/en.toml")
         };
         let file: File = toml::from_str(words).map_err(|e| bad(e, "words"))?;
+        let sayings: Sayings = toml::from_str(sayings).map_err(|e| bad(e, "sayings"))?;
+        let all = |patterns: &Vec<String>| -> Result<Vec<String>> {
+            let mut out = Vec::new();
+            for pattern in patterns {
+                out.extend(written_out(pattern)?);
+            }
+            Ok(out)
+        };
+        let mut cue_sayings = BTreeMap::new();
+        for (cue, patterns) in &sayings.cues {
+            cue_sayings.insert(*cue, all(patterns)?);
+        }
+        let mut condition_sayings = BTreeMap::new();
+        for (name, patterns) in &sayings.conditions {
+            condition_sayings.insert(name.clone(), all(patterns)?);
+        }
         let sounds: Sounds = toml::from_str(sounds).map_err(|e| bad(e, "sounds"))?;
         let not_slips: NotSlips = toml::from_str(not_slips).map_err(|e| bad(e, "not slips"))?;
         Ok(Self {
@@ -416,6 +520,8 @@ impl Words {
             numbers: file.numbers,
             units: file.units,
             cues: file.cues,
+            sayings: cue_sayings,
+            condition_sayings,
             conditions: file.conditions,
             same_place: file.same_place,
             wholes: file.wholes,

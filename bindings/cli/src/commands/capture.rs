@@ -115,9 +115,18 @@ pub struct FilesArgs {
 pub struct VoiceArgs {
     /// Recording.
     file: PathBuf,
-    /// Its words, typed.
+    /// Its words: a transcript, kept beside earlier ones.
     #[arg(long)]
     text: Option<String>,
+    /// What made the transcript; "typed" if not given.
+    #[arg(long, requires = "text", default_value = "typed")]
+    engine: String,
+    /// Version of that engine.
+    #[arg(long, requires = "text")]
+    engine_version: Option<String>,
+    /// Language of the words, as en or en-GB.
+    #[arg(long, requires = "text")]
+    language: Option<String>,
     #[command(flatten)]
     place: Where,
 }
@@ -240,7 +249,13 @@ pub fn voice(session: &Session, args: &VoiceArgs, out: &Output) -> Result<u8> {
         |notebook, file| {
             let captured = notebook.take_voice(file, &place)?;
             if let Some(text) = &args.text {
-                notebook.add_transcript(&captured.entry, text, "typed", None, None)?;
+                notebook.add_transcript(
+                    &captured.entry,
+                    text,
+                    &args.engine,
+                    args.engine_version.as_deref(),
+                    args.language.as_deref(),
+                )?;
             }
             Ok(captured)
         },
