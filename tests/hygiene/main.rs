@@ -75,6 +75,8 @@ const ALLOWED: &[&str] = &[
     "Unlicense",
     "Unicode-3.0",
     "MPL-2.0",
+    // Certificate lists: data, to be handed on with its licence.
+    "CDLA-Permissive-2.0",
 ];
 
 #[test]

@@ -12,6 +12,8 @@ use commands::{
     aircraft, capture, demo, finding, growth, hear, history, lay, layout, notebook, pack, proof,
     say, walk,
 };
+#[cfg(feature = "store")]
+use commands::{fleet, store};
 use output::Output;
 
 /// The memory of an airframe's condition: what was seen, where, when, by whom, and whether it has grown.
@@ -104,6 +106,14 @@ enum Command {
     Receive(pack::ReceiveArgs),
     /// Meet others in a shared folder: take what is new, leave what they do not have.
     Exchange(pack::ExchangeArgs),
+    /// An object store as a meeting place: add, probe, policy.
+    #[cfg(feature = "store")]
+    #[command(subcommand)]
+    Store(store::StoreCommand),
+    /// Many aircraft: table, status.
+    #[cfg(feature = "store")]
+    #[command(subcommand)]
+    Fleet(fleet::FleetCommand),
     /// Copy the notebook, without its key.
     Backup(pack::BackupArgs),
     /// Check that nothing was altered, taken out or put in: a notebook or a pack.
@@ -163,6 +173,10 @@ fn main() -> std::process::ExitCode {
         Command::Pack(args) => pack::pack(&session, &args, &out),
         Command::Receive(args) => pack::receive(&session, &args, &out),
         Command::Exchange(args) => pack::exchange(&session, &args, &out),
+        #[cfg(feature = "store")]
+        Command::Store(command) => store::run(&session, &command, &out),
+        #[cfg(feature = "store")]
+        Command::Fleet(command) => fleet::run(&session, &command, &out),
         Command::Backup(args) => pack::backup(&session, &args, &out),
         Command::Verify(args) => proof::verify(&session, &args, &out),
         Command::Vouch => proof::vouch(&session, &out),

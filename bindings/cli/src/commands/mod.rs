@@ -14,3 +14,8 @@ pub mod pack;
 pub mod proof;
 pub mod say;
 pub mod walk;
+
+#[cfg(feature = "store")]
+pub mod fleet;
+#[cfg(feature = "store")]
+pub mod store;

@@ -181,8 +181,8 @@ fn show(outcome: &Outcome, out: &Output) -> Result<u8> {
 /// `exchange`
 #[derive(Args)]
 pub struct ExchangeArgs {
-    /// A folder that everybody concerned can read and write.
-    place: PathBuf,
+    /// A folder that everybody concerned can read and write, or s3://BUCKET/PREFIX.
+    place: String,
     /// Say what would move, and move nothing.
     #[arg(long)]
     dry_run: bool,
@@ -190,9 +190,14 @@ pub struct ExchangeArgs {
 
 /// Meets others in a shared place.
 pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<u8> {
-    let mut notebook = session.open()?;
-    let met = notebook.exchange_folder(&args.place, args.dry_run)?;
-    notebook.close()?;
+    let met = if args.place.starts_with("s3://") {
+        in_store(session, &args.place, args.dry_run)?
+    } else {
+        let mut notebook = session.open()?;
+        let met = notebook.exchange_folder(std::path::Path::new(&args.place), args.dry_run)?;
+        notebook.close()?;
+        met
+    };
     out.show(&met, || {
         let mut text = String::new();
         for row in &met.outcome.report.rows {
@@ -214,6 +219,19 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
     } else {
         u8::from(met.outcome.report.failed())
     })
+}
+
+#[cfg(feature = "store")]
+use super::store::exchange as in_store;
+
+#[cfg(not(feature = "store"))]
+fn in_store(_: &Session, place: &str, _: bool) -> Result<witnessmark_core::pack::exchange::Met> {
+    Err(Error::new(
+        ErrorKind::BadValue,
+        "this program was built without object stores",
+    )
+    .at(place)
+    .hint("use a shared folder, or build with the feature `store`"))
 }
 
 /// `backup`

@@ -1,0 +1,64 @@
+//! `fleet`: questions over many aircraft.
+
+use std::path::Path;
+
+use clap::Subcommand;
+use witnessmark_core::{Error, Result};
+use witnessmark_store::fleet::{self, Table};
+use witnessmark_store::{Address, Bucket};
+
+use crate::output::Output;
+use crate::real::Session;
+
+/// `fleet`
+#[derive(Subcommand)]
+pub enum FleetCommand {
+    /// Write one row a sighting and one a look as Parquet, for any engine to ask.
+    Table {
+        /// A folder, or s3://BUCKET/PREFIX. What is there of an earlier table is replaced.
+        #[arg(long)]
+        out: String,
+    },
+    /// Every aircraft, worst first.
+    Status,
+}
+
+/// Runs it.
+pub fn run(session: &Session, command: &FleetCommand, out: &Output) -> Result<u8> {
+    let notebook = session.read()?;
+    match command {
+        FleetCommand::Table { out: to } => {
+            let (sightings, looks) = fleet::gather(&notebook)?;
+            let mut table = Table::default();
+            table.sightings(sightings)?;
+            table.looks(looks)?;
+            let written = if to.starts_with("s3://") {
+                let address = Address::parse(to, &|name| std::env::var(name).ok())?;
+                let bucket = Bucket::open(address)?;
+                table.write(&mut |name, bytes| bucket.replace(name, bytes))?
+            } else {
+                let folder = Path::new(to);
+                table.write(&mut |name, bytes| {
+                    let path = name
+                        .split('/')
+                        .fold(folder.to_path_buf(), |path, part| path.join(part));
+                    let io = |error: std::io::Error| Error::io(&error, path.display());
+                    if let Some(parent) = path.parent() {
+                        std::fs::create_dir_all(parent).map_err(io)?;
+                    }
+                    std::fs::write(&path, bytes).map_err(io)
+                })?
+            };
+            out.show(&written, || {
+                format!(
+                    "Wrote {} sightings and {} looks as {} Parquet files to {to}.",
+                    written.sightings, written.looks, written.files
+                )
+            })
+        }
+        FleetCommand::Status => {
+            let status = fleet::status(&notebook)?;
+            out.show(&status, || status.to_text())
+        }
+    }
+}
