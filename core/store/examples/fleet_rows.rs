@@ -59,8 +59,8 @@ fn main() -> Result<(), Box<dyn Error>> {
                 value: Some(start_size + growth + noise),
                 u: Some(0.2),
                 unit: Some("mm".to_owned()),
-                open: n % 3 != 0,
-                concern: (n % 5 == 0).then(|| "ask".to_owned()),
+                open: !n.is_multiple_of(3),
+                concern: n.is_multiple_of(5).then(|| "ask".to_owned()),
                 ..SightingRow::default()
             });
             looks.push(LookRow {
