@@ -10,6 +10,7 @@ use clap::{Parser, Subcommand};
 
 use commands::{
     aircraft, capture, demo, finding, growth, hear, history, lay, layout, notebook, pack, proof,
+    report,
     say, walk,
 };
 #[cfg(feature = "store")]
@@ -99,7 +100,7 @@ enum Command {
     /// What deteriorated, every finding's story, what nobody looked at.
     History(history::HistoryArgs),
     /// The page: one file that opens anywhere.
-    Report(history::ReportArgs),
+    Report(report::ReportArgs),
     /// Make a pack to hand over.
     Pack(pack::PackArgs),
     /// Take in a pack, or another person's notebook.
@@ -169,7 +170,7 @@ fn main() -> std::process::ExitCode {
         Command::Hear(args) => hear::run(&session, &args, &out),
         Command::Words(args) => hear::words(&session, &args, &out),
         Command::History(args) => history::history(&session, &args, &out),
-        Command::Report(args) => history::report(&session, &args, &out),
+        Command::Report(args) => report::report(&session, &args, &out),
         Command::Pack(args) => pack::pack(&session, &args, &out),
         Command::Receive(args) => pack::receive(&session, &args, &out),
         Command::Exchange(args) => pack::exchange(&session, &args, &out),

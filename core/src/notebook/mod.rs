@@ -12,6 +12,7 @@ mod keep;
 mod names;
 mod receive;
 pub mod screens;
+mod settle;
 mod walk;
 
 use std::path::{Path, PathBuf};
@@ -23,6 +24,7 @@ pub use handover::{FinishRow, LineProof, Withhold, verify_folder};
 pub use keep::Kept;
 pub use names::folded;
 pub use receive::Received;
+pub use settle::Settled;
 pub use walk::{LeftZone, NewLook, NewWalkaround, Unplaced, WalkaroundStatus};
 
 use crate::error::{Error, ErrorKind, Result};

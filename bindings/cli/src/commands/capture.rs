@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::json;
-use witnessmark_core::notebook::{Captured, Notebook, Place};
+use witnessmark_core::notebook::{Captured, Notebook, Place, Settled};
 use witnessmark_core::record::Digest;
 use witnessmark_core::{Error, ErrorClass, ErrorKind, Result};
 
@@ -140,6 +140,10 @@ pub struct PaperArgs {
     /// log_page, data_plate, registration, meter, list.
     #[arg(long)]
     kind: Option<String>,
+    /// The file is a filled work sheet that settles a finding: F=how, or "F=how; by NAME; reference
+    /// WHERE". Once for each finding; each closing cites the picture.
+    #[arg(long, value_name = "F=HOW")]
+    settles: Vec<String>,
 }
 
 /// `note`
@@ -265,12 +269,47 @@ pub fn voice(session: &Session, args: &VoiceArgs, out: &Output) -> Result<u8> {
 /// Takes in papers.
 pub fn paper(session: &Session, args: &PaperArgs, out: &Output) -> Result<u8> {
     let aircraft = session.the_aircraft(&session.read()?)?;
+    if !args.settles.is_empty() {
+        return filled_sheet(session, &aircraft, args, out);
+    }
     let place = Place {
         aircraft: Some(aircraft),
         ..Place::default()
     };
     each(session, &args.files, out, |notebook, file| {
         notebook.take_paper(file, args.kind.as_deref(), &place)
+    })
+}
+
+/// Takes in a filled work sheet and closes what it settles.
+fn filled_sheet(
+    session: &Session,
+    aircraft: &Digest,
+    args: &PaperArgs,
+    out: &Output,
+) -> Result<u8> {
+    let [file] = args.files.as_slice() else {
+        return Err(Error::new(
+            ErrorKind::BadValue,
+            "one picture at a time settles findings",
+        )
+        .at("--settles")
+        .hint("take in the other papers by themselves"));
+    };
+    let settles = args
+        .settles
+        .iter()
+        .map(|text| Settled::parse(text))
+        .collect::<Result<Vec<_>>>()?;
+    let mut notebook = session.open()?;
+    let (taken, closed) = notebook.settle_by_sheet(aircraft, file, &settles)?;
+    notebook.close()?;
+    out.show(&json!({"captured": [taken], "closed": closed}), || {
+        format!(
+            "{}\nSettles {} findings; each cites the picture. It is what a person wrote, not a maintenance entry.",
+            shown(&taken),
+            closed.len()
+        )
     })
 }
 

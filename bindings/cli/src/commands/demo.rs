@@ -175,7 +175,11 @@ mod story {
             owner.notebook.receive_folder(&root)?;
         }
         let view = owner.notebook.history(&id)?;
-        let page = witnessmark_core::report::page::build(&owner.notebook, &id)?;
+        let page = witnessmark_core::report::build(
+            &owner.notebook,
+            &id,
+            &witnessmark_core::report::Ask::default(),
+        )?;
         let file = base.join("N0WM.html");
         std::fs::write(&file, page).map_err(|error| Error::io(&error, file.display()))?;
         let root = owner.root.clone();

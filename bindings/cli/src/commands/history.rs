@@ -1,11 +1,7 @@
-//! `history`, `report`.
-
-use std::path::PathBuf;
+//! `history`.
 
 use clap::Args;
-use witnessmark_core::report::page;
-use witnessmark_core::world::Access;
-use witnessmark_core::{Error, Result};
+use witnessmark_core::Result;
 
 use crate::output::Output;
 use crate::real::Session;
@@ -69,27 +65,4 @@ pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8
         out.note(&odd);
     }
     out.show(&view, || view.to_text())
-}
-
-/// `report`
-#[derive(Args)]
-pub struct ReportArgs {
-    /// The file to write.
-    #[arg(long)]
-    out: PathBuf,
-}
-
-/// Writes the page.
-pub fn report(session: &Session, args: &ReportArgs, out: &Output) -> Result<u8> {
-    let notebook = session.read()?;
-    let aircraft = session.the_aircraft(&notebook)?;
-    let html = page::build(&notebook, &aircraft)?;
-    let files = session.world()?.files;
-    files
-        .replace(&args.out, html.as_bytes(), Access::Usual)
-        .map_err(|error| Error::io(&error, args.out.display()))?;
-    out.show(
-        &serde_json::json!({"file": args.out.display().to_string(), "bytes": html.len()}),
-        || format!("Wrote {}", args.out.display()),
-    )
 }

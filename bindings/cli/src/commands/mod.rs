@@ -12,6 +12,7 @@ pub mod layout;
 pub mod notebook;
 pub mod pack;
 pub mod proof;
+pub mod report;
 pub mod say;
 pub mod walk;
 

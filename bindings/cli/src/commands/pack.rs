@@ -8,7 +8,7 @@ use witnessmark_core::notebook::Withhold;
 use witnessmark_core::pack::cut::Cut;
 use witnessmark_core::pack::receive::Outcome;
 use witnessmark_core::pack::verify::Report;
-use witnessmark_core::report::page;
+use witnessmark_core::report;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 use crate::output::Output;
@@ -71,7 +71,18 @@ pub fn pack(session: &Session, args: &PackArgs, out: &Output) -> Result<u8> {
             .hint("finding F, review, baseline or handing-over"));
         }
     };
-    let packed = notebook.pack(&aircraft, cut, withhold, &args.out, &page::build)?;
+    let ask = report::Ask {
+        cut: super::report::cut_of(&notebook, &aircraft, &args.cut)?,
+        originals: Some("../evidence".into()),
+        ..report::Ask::default()
+    };
+    let packed = notebook.pack(
+        &aircraft,
+        cut,
+        withhold,
+        &args.out,
+        &|notebook, aircraft| report::build(notebook, aircraft, &ask),
+    )?;
     notebook.close()?;
     out.show(&packed, || {
         let mut text = format!(

@@ -1,0 +1,1 @@
+//! Snapshots and properties of every form, over a notebook with known content.
