@@ -39,7 +39,7 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
         .chain([&found.opened])
         .find(|told| told.order_us == first_us)
         .unwrap_or(&found.opened);
-    let last_series = present().last().map_or(0, |sighting| sighting.series);
+    let last_series = present().next_back().map_or(0, |sighting| sighting.series);
     let measured: Vec<&Measure> = present()
         .filter(|sighting| sighting.series == last_series)
         .filter_map(|sighting| sighting.measures.first())
@@ -108,7 +108,7 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
             date: earliest.seen.date().to_owned(),
             by: source.who(&earliest.author),
         },
-        last_seen: present().last().map(|sighting| Said {
+        last_seen: present().next_back().map(|sighting| Said {
             date: sighting.told.seen.date().to_owned(),
             by: source.who(&sighting.told.author),
         }),

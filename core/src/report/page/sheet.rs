@@ -10,13 +10,15 @@ use crate::report::words::{day, short_day};
 /// Items that fit the front together with photos.
 const FRONT: usize = 12;
 const PHOTOS: usize = 6;
+/// Up to so many items leave room for wide rows and larger photos.
+const ROOMY: usize = 7;
 
 pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
     let open: Vec<&Item> = content.open().collect();
     let never = content.never();
     html! {
         main.sheet {
-            section.front {
+            section.front.roomy[open.len() <= ROOMY] {
                 header {
                     div {
                         h1 { (content.registration) " " span.type { (content.kind) } }
