@@ -41,10 +41,10 @@ fn known(mark: &str) -> Known {
     .unwrap();
     let aircraft = notebook
         .add_aircraft(
-            &name("N0TS"),
+            "N0TS",
             &name("low wing"),
             Some(&name("S1")),
-            "low_wing_fixed_tricycle",
+            "low_wing_fixed",
             false,
         )
         .unwrap();
@@ -128,8 +128,7 @@ fn known(mark: &str) -> Known {
         }
         let look = NewLook {
             zones: vec!["110".into()],
-            result: "not_seen".into(),
-            why: Some(name("cover on")),
+            not_seen: Some(name("cover on")),
             ..NewLook::default()
         };
         notebook.look(&aircraft, &look).unwrap();
@@ -244,7 +243,9 @@ fn markup_in_every_text_stays_text_in_every_cut() {
             ..Ask::default()
         },
     );
-    assert!(!markdown.contains("<i data-evil"));
+    // CommonMark 0.31, 2.4: an escaped `<` begins no tag.
+    assert!(markdown.contains("\\<i data-evil"));
+    assert!(!markdown.replace("\\<", "").contains("<i data-evil"));
 }
 
 #[test]
@@ -286,7 +287,7 @@ fn the_readers_units_stand_beside_what_was_measured() {
     );
     // 14.2 mm / 25.4 = 0.559 in.
     assert!(
-        inches.contains("0.559 in") && inches.contains("14.20 mm"),
+        inches.contains("0.559 in") && inches.contains("14.2 mm"),
         "{inches}"
     );
 }
@@ -354,7 +355,7 @@ fn a_filled_sheet_settles_several_and_each_cites_the_picture() {
 /// size); lines that carry meaning: 1.4.11 (3 : 1). Luminance as the standard defines it.
 #[test]
 fn every_colour_pair_can_be_read() {
-    let style = super::page::STYLE;
+    let style = super::page::frame::STYLE;
     let mut checked = 0;
     for block in style.split(":root{").skip(1) {
         let block = block.split('}').next().unwrap_or("");

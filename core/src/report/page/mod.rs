@@ -7,7 +7,7 @@ mod chart;
 mod coverage;
 mod finding;
 mod first;
-mod frame;
+pub(in crate::report) mod frame;
 mod grid;
 mod handover;
 mod papers;
