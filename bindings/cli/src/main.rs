@@ -10,8 +10,7 @@ use clap::{Parser, Subcommand};
 
 use commands::{
     aircraft, capture, demo, finding, growth, hear, history, lay, layout, notebook, pack, proof,
-    report,
-    say, walk,
+    report, say, walk,
 };
 #[cfg(feature = "store")]
 use commands::{fleet, store};
