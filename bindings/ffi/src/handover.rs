@@ -48,6 +48,10 @@ impl Notebook {
         self.core(|core| {
             let aircraft = digest(&aircraft, "aircraft")?;
             let cut = core.cut(&aircraft, &cut, finding.as_deref())?;
+            let ask = witnessmark_core::report::Ask {
+                originals: Some("../evidence".to_owned()),
+                ..witnessmark_core::report::Ask::default()
+            };
             let withhold = Withhold {
                 people: withhold_people,
                 location: withhold_location,
@@ -57,7 +61,7 @@ impl Notebook {
                 cut,
                 withhold,
                 Path::new(&out),
-                &witnessmark_core::report::page::build,
+                &|notebook, aircraft| witnessmark_core::report::build(notebook, aircraft, &ask),
             )
             .map(|packed| (&packed).into())
         })
@@ -69,8 +73,11 @@ impl Notebook {
     /// `Input` where a path is taken, `NoSpace`.
     pub fn page(&self, aircraft: String, out: Source) -> Answer<()> {
         self.core(|core| {
-            let text =
-                witnessmark_core::report::page::build(core, &digest(&aircraft, "aircraft")?)?;
+            let text = witnessmark_core::report::build(
+                core,
+                &digest(&aircraft, "aircraft")?,
+                &witnessmark_core::report::Ask::default(),
+            )?;
             let mut file = out.create()?;
             std::io::Write::write_all(&mut file, text.as_bytes())
                 .map_err(|error| Error::io(&error, "the page"))
