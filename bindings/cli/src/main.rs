@@ -9,8 +9,8 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 use commands::{
-    aircraft, capture, demo, finding, growth, hear, history, lay, layout, notebook, pack, proof,
-    report, say, walk,
+    aircraft, capture, correct, demo, finding, growth, hear, history, lay, layout, notebook, pack,
+    proof, report, say, walk,
 };
 #[cfg(feature = "store")]
 use commands::{fleet, store};
@@ -86,6 +86,15 @@ enum Command {
     Limit(say::LimitArgs),
     /// Say when to look again.
     Again(say::AgainArgs),
+    /// Give an entry of yours another body; the first form stays.
+    Amend(correct::AmendArgs),
+    /// Take a file's bytes away: a bystander's recording.
+    Remove(correct::RemoveArgs),
+    /// Move a walkaround to the aircraft it was of.
+    Move(correct::MoveArgs),
+    /// Link two keys of one person: a new phone.
+    #[command(subcommand)]
+    Link(notebook::LinkCommand),
     /// Take back your last entry.
     Undo,
     /// What a series from paper records shows: changes, trend, and a window until your own limit.
@@ -163,6 +172,10 @@ fn main() -> std::process::ExitCode {
         Command::Concern(args) => say::concern(&session, &args, &out),
         Command::Limit(args) => say::limit(&session, &args, &out),
         Command::Again(args) => say::again(&session, &args, &out),
+        Command::Amend(args) => correct::amend(&session, &args, &out),
+        Command::Remove(args) => correct::remove(&session, &args, &out),
+        Command::Move(args) => correct::move_walkaround(&session, &args, &out),
+        Command::Link(command) => notebook::link(&session, &command, &out),
         Command::Undo => say::undo(&session, &out),
         Command::Growth(args) => growth::run(&session, &args, &out),
         Command::Lay(args) => lay::run(&session, &args, &out),

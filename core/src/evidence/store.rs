@@ -10,6 +10,7 @@
 //! | 4. the folder synced | the file under its name, for certain | listed as stray and offered back; never deleted by itself |
 //! | 5. the line appended and synced: **the commit point** | everything; at worst a torn last line if the crash was inside this step | a torn line is cut by the next writer and reported; the file is then stray |
 //! | 6. the index follows | the record is ahead of the index | the index catches up |
+//! | 7. when a walkaround is finished, on closing and at the next opening: `heads.json`, the last line of each chain, written whole and synced | an older `heads.json`: it names a line that is still there | nothing; a line that index or `heads.json` remember and the chain no longer has was cut off by something else: `verify` says `cut_tail`, also after later writing |
 //!
 //! A capture call returns after step 6; a failure before step 5 is reported and nothing is recorded.
 

@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::index::Row;
+use crate::record::kinds::cites;
 use crate::record::{Body, Digest};
 
 /// A line that holds, with the body that counts.
@@ -18,20 +19,23 @@ pub struct Fact {
 
 /// Applies corrections and sorts by instant of `seen`, author key, seq, digest.
 ///
-/// Only its author retracts or amends a line. A retraction can itself be retracted (undo). Of
+/// Only its author retracts or amends a line, within one chain, and an amendment keeps every digest
+/// of the original. What a restated line is the new form of is called by the new line's digest. A retraction can itself be retracted (undo). Of
 /// several amendments the one with the highest number counts. The answer does not depend on the
 /// order in which the rows come.
 pub fn in_force(mut rows: Vec<Row>) -> Vec<Fact> {
     rows.sort_by_key(|row| (row.author, row.seq, row.digest));
     rows.dedup_by(|a, b| a.digest == b.digest);
-    let author_of: HashMap<Digest, Digest> =
-        rows.iter().map(|row| (row.digest, row.author)).collect();
+    let chain_of: HashMap<Digest, (Digest, Digest)> = rows
+        .iter()
+        .map(|row| (row.digest, (row.author, row.aircraft)))
+        .collect();
     let mut gone: HashSet<Digest> = HashSet::new();
     // A line can only cite earlier lines of its chain, so the latest retraction is settled first.
     for row in rows.iter().rev() {
         if let Body::Retracted(retraction) = &row.body
             && !gone.contains(&row.digest)
-            && author_of.get(&retraction.entry) == Some(&row.author)
+            && chain_of.get(&retraction.entry) == Some(&(row.author, row.aircraft))
         {
             gone.insert(retraction.entry);
         }
@@ -40,7 +44,7 @@ pub fn in_force(mut rows: Vec<Row>) -> Vec<Fact> {
     for row in &rows {
         if let Body::Amended(amendment) = &row.body
             && !gone.contains(&row.digest)
-            && author_of.get(&amendment.entry) == Some(&row.author)
+            && chain_of.get(&amendment.entry) == Some(&(row.author, row.aircraft))
         {
             let entry = newest
                 .entry(amendment.entry)
@@ -59,6 +63,7 @@ pub fn in_force(mut rows: Vec<Row>) -> Vec<Fact> {
         .map(|mut row| {
             let mut amended = None;
             if let Some((_, by, value)) = newest.remove(&row.digest)
+                && same_digests(&row.body, &value)
                 && let Ok((body, _)) = Body::from_value(row.body.kind(), value)
             {
                 row.body = body;
@@ -81,6 +86,15 @@ pub fn in_force(mut rows: Vec<Row>) -> Vec<Fact> {
             }
         })
         .collect();
+    let renamed: HashMap<Digest, Digest> = facts
+        .iter()
+        .filter_map(|fact| Some((fact.restates?, fact.row.digest)))
+        .collect();
+    if !renamed.is_empty() {
+        for fact in &mut facts {
+            rename(&mut fact.row.body, &renamed);
+        }
+    }
     facts.sort_by(|a, b| {
         (a.row.order_us, a.row.author, a.row.seq, a.row.digest).cmp(&(
             b.row.order_us,
@@ -90,4 +104,40 @@ pub fn in_force(mut rows: Vec<Row>) -> Vec<Fact> {
         ))
     });
     facts
+}
+
+/// An amendment says another thing of the same things.
+fn same_digests(original: &Body, amended: &serde_json::Value) -> bool {
+    original
+        .to_value()
+        .is_ok_and(|value| cites(&value) == cites(amended))
+}
+
+/// Lines that were restated are called by the digest of their new form.
+fn rename(body: &mut Body, renamed: &HashMap<Digest, Digest>) {
+    fn walk(value: &mut serde_json::Value, renamed: &HashMap<Digest, Digest>) -> bool {
+        match value {
+            serde_json::Value::String(text) if text.len() == 64 => {
+                let new = text.parse().ok().and_then(|old: Digest| renamed.get(&old));
+                if let Some(new) = new {
+                    *text = new.hex();
+                }
+                new.is_some()
+            }
+            serde_json::Value::Array(items) => items
+                .iter_mut()
+                .fold(false, |any, item| walk(item, renamed) || any),
+            serde_json::Value::Object(members) => members
+                .values_mut()
+                .fold(false, |any, member| walk(member, renamed) || any),
+            _ => false,
+        }
+    }
+    let kind = body.kind().to_owned();
+    if let Ok(mut value) = body.to_value()
+        && walk(&mut value, renamed)
+        && let Ok((new, _)) = Body::from_value(&kind, value)
+    {
+        *body = new;
+    }
 }

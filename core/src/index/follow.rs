@@ -145,6 +145,25 @@ impl Index {
         Ok(Some(followed))
     }
 
+    /// Every chain file that was followed: where its last line begins, where it ends, its digest.
+    pub fn tails(&self) -> Result<Vec<(String, u64, u64, Digest)>> {
+        let mut statement = self
+            .conn
+            .prepare_cached("SELECT file, last_offset, length, last_digest FROM chain WHERE last_digest IS NOT NULL ORDER BY file")
+            .map_err(sql)?;
+        let rows = statement
+            .query_map([], |row| {
+                Ok((
+                    row.get::<_, String>(0)?,
+                    row.get::<_, i64>(1)?.unsigned_abs(),
+                    row.get::<_, i64>(2)?.unsigned_abs(),
+                    Digest(row.get(3)?),
+                ))
+            })
+            .map_err(sql)?;
+        rows.map(|row| row.map_err(sql)).collect()
+    }
+
     /// Adds one line that was just appended to its file at `offset`.
     pub fn add(&mut self, file: &str, offset: u64, line: &Line) -> Result<()> {
         let transaction = self
@@ -312,7 +331,8 @@ fn as_i64(value: u64) -> i64 {
 
 fn insert(conn: &rusqlite::Connection, file: &str, line: &Line) -> Result<()> {
     let entry = &line.entry;
-    let body = entry.body.to_value()?;
+    // As stored, so that what a newer version wrote is followed as well.
+    let body = line.body_json();
     let text = body.to_string();
     let added = conn
         .prepare_cached(

@@ -88,7 +88,7 @@ impl Notebook {
     }
 
     /// The line that makes an aircraft: its digest is the aircraft's id, and the name of its folder.
-    fn open_first_chain(&mut self) -> Result<Digest> {
+    pub(super) fn open_first_chain(&mut self) -> Result<Digest> {
         let opening = self.opening()?;
         let line = self.make_line(&Digest::ZERO, None, self.now_seen(), opening)?;
         let file = format!("{}/{}.jsonl", line.digest.hex(), self.author.hex());

@@ -6,10 +6,16 @@
 
 mod aircraft;
 mod capture;
+mod correct;
 mod findings;
+#[cfg(test)]
+mod golden;
 mod handover;
+mod heads;
 mod keep;
+mod keys;
 mod names;
+mod proving;
 mod receive;
 pub mod screens;
 mod settle;
@@ -19,10 +25,13 @@ use std::path::{Path, PathBuf};
 
 pub use aircraft::AircraftRow;
 pub use capture::{Captured, Place};
+pub use correct::{Moved, Taken};
 pub use findings::{CONCERNS, NewFinding, NewSighting};
-pub use handover::{FinishRow, LineProof, Withhold, verify_folder};
+pub use handover::{Withhold, verify_folder};
 pub use keep::Kept;
+pub use keys::{LinkOffer, LinkSignature};
 pub use names::folded;
+pub use proving::{FinishRow, LineProof};
 pub use receive::Received;
 pub use settle::Settled;
 pub use walk::{LeftZone, NewLook, NewWalkaround, Unplaced, WalkaroundStatus};
@@ -53,6 +62,8 @@ pub struct Notebook {
     index: Index,
     opened: Followed,
     author: Digest,
+    /// Another device wrote with this key: nothing more may be written with it.
+    shared_key: bool,
 }
 
 #[derive(serde::Deserialize)]
@@ -60,6 +71,27 @@ struct Manifest {
     format: u32,
     author: Digest,
     who: Digest,
+    /// Keys under which this notebook wrote before: a restored backup, a key that two devices used.
+    #[serde(default)]
+    former: Vec<Digest>,
+}
+
+impl Manifest {
+    fn save(&self, world: &World, root: &Path) -> Result<()> {
+        let former: Vec<String> = self.former.iter().map(|key| format!("\"{key}\"")).collect();
+        let mut text = format!(
+            "format = {}\nauthor = \"{}\"\nwho = \"{}\"\n",
+            self.format, self.author, self.who
+        );
+        if !former.is_empty() {
+            text.push_str(&format!("former = [{}]\n", former.join(", ")));
+        }
+        let path = root.join("notebook.toml");
+        world
+            .files
+            .replace(&path, text.as_bytes(), Access::Usual)
+            .map_err(|error| Error::io(&error, path.display()))
+    }
 }
 
 impl Notebook {
@@ -102,15 +134,9 @@ impl Notebook {
             format: FORMAT,
             author: signer.public(),
             who,
+            former: Vec::new(),
         };
-        let text = format!(
-            "format = {}\nauthor = \"{}\"\nwho = \"{}\"\n",
-            manifest.format, manifest.author, manifest.who
-        );
-        world
-            .files
-            .replace(&path, text.as_bytes(), Access::Usual)
-            .map_err(|error| Error::io(&error, path.display()))?;
+        manifest.save(&world, root)?;
         Self::open_with(root, world, Some(Box::new(signer)))
     }
 
@@ -128,13 +154,15 @@ impl Notebook {
                     )
                     .at(path.display())
                     .hint(
-                        "make a new notebook with witnessmark init and receive this one into it",
+                        "go on under a new author, with the record as it is: witnessmark init --author NAME --role ROLE in this folder",
                     ));
                 }
                 SeedSigner::load(world.files.as_ref(), &path)?
             }
         };
-        Self::open_with(root, world, Some(Box::new(signer)))
+        let mut notebook = Self::open_with(root, world, Some(Box::new(signer)))?;
+        notebook.new_key_if_shared()?;
+        Ok(notebook)
     }
 
     /// Opens for reading, beside a writer if there is one.
@@ -160,14 +188,22 @@ impl Notebook {
                 }
             })?;
             crate::evidence::store::sweep(files, root)?;
-            (Some(lock), Index::open_writer(files, root)?)
+            let heads = heads::noticed(&world, root)?;
+            let opened = Index::open_writer(files, root)?;
+            heads.save(&world, root, &opened.0);
+            (Some(lock), opened)
         } else {
             (None, Index::open_reader(files, root)?)
         };
         let author = signer
             .as_ref()
             .map_or(manifest.author, |signer| signer.public());
+        let other = format!("{author}.other.jsonl");
+        let shared_key = crate::index::chain_files(world.files.as_ref(), root)?
+            .iter()
+            .any(|(_, file, _)| file.ends_with(&other));
         Ok(Self {
+            shared_key,
             root: root.to_path_buf(),
             world,
             signer,
@@ -220,6 +256,7 @@ impl Notebook {
 
     /// Closes the index and gives up the writer's lock.
     pub fn close(self) -> Result<()> {
+        self.note_heads();
         self.index.close()
     }
 
@@ -260,6 +297,14 @@ impl Notebook {
 
     /// Appends an entry to this author's chain of an aircraft and makes it durable.
     pub(crate) fn append(&mut self, aircraft: &Digest, seen: Seen, body: Body) -> Result<Digest> {
+        if self.shared_key {
+            return Err(Error::new(
+                ErrorKind::WrongState,
+                "another device writes with this notebook's key: nothing more is written with it",
+            )
+            .at(self.author.short())
+            .hint("open the notebook again with a new key of its own"));
+        }
         let file = self.chain_file(aircraft);
         let mut tail = self.index.tail(&file)?;
         if tail.is_none() && *aircraft != Digest::ZERO {

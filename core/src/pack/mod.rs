@@ -14,7 +14,7 @@ pub mod packer;
 pub mod receive;
 pub mod strip;
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;
 pub mod verify;
 pub mod zip_read;
 pub mod zip_write;

@@ -4,7 +4,7 @@
 use super::bag::{self, Rules};
 use super::manifest;
 use super::members::{self, Limits, Members};
-use super::packer::{PackerSeal, Withheld, sealed};
+use super::packer::{LeftOut, PackerSeal, Withheld, sealed};
 use super::verify::{self, Proofs, Report, Source, Status};
 use crate::error::{Error, ErrorKind, Result};
 use crate::evidence::{examine, store};
@@ -13,6 +13,9 @@ use crate::world::{Access, World, below};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
+
+mod payload;
+mod plan;
 
 /// What came of it.
 #[derive(Debug, Clone, Default, Serialize)]
@@ -34,6 +37,8 @@ pub struct Outcome {
     pub slips: u64,
     /// True if this was only a look.
     pub dry_run: bool,
+    /// The key that begins, where lines under this notebook's own key came back that it never wrote.
+    pub new_key: Option<Digest>,
 }
 
 /// Failures that are shown but do not keep a pack out: they are findings about somebody's chain, and
@@ -226,6 +231,30 @@ impl Judged<'_> {
         Ok(())
     }
 
+    /// Without a list of what was left out, a copy without its original says so itself.
+    fn copies_stand_for(&mut self) {
+        let originals: BTreeSet<Digest> = self
+            .members
+            .list()
+            .iter()
+            .filter_map(|m| verify::stated(m.name.strip_prefix("data/evidence/")?))
+            .collect();
+        for member in self.members.list() {
+            let file = member
+                .name
+                .strip_prefix("data/copies/")
+                .and_then(|name| name.strip_suffix(".jpg"))
+                .and_then(|name| name.parse::<Digest>().ok());
+            if let Some(file) = file.filter(|file| !originals.contains(file)) {
+                self.withheld.files.push(LeftOut {
+                    file,
+                    why: "location".into(),
+                    copy: Some(member.name.clone()),
+                });
+            }
+        }
+    }
+
     /// Copies without position must show the very picture that was recorded.
     fn copies(&mut self, limits: &Limits) -> Result<()> {
         let mut pictures: BTreeMap<Digest, Digest> = BTreeMap::new();
@@ -368,13 +397,28 @@ pub(crate) fn take_members<'a>(
     members: Box<dyn Members + 'a>,
     from: &str,
 ) -> Result<Outcome> {
+    take_payload(world, root, own, members, from, false)
+}
+
+fn take_payload<'a>(
+    world: &World,
+    root: &Path,
+    own: Digest,
+    members: Box<dyn Members + 'a>,
+    from: &str,
+    dry_run: bool,
+) -> Result<Outcome> {
     let mut judged = Judged {
         members,
         prefix: "data/",
-        outcome: Outcome::default(),
+        outcome: Outcome {
+            dry_run,
+            ..Outcome::default()
+        },
         seal: None,
         withheld: Withheld::default(),
     };
+    judged.copies_stand_for();
     judged.record(&Limits::default())?;
     let report = &mut judged.outcome.report;
     // Only lines make a record; a place may well hold none that is new.
@@ -385,7 +429,24 @@ pub(crate) fn take_members<'a>(
         judged.outcome.report.sort();
         return Ok(judged.outcome);
     }
-    take(world, root, own, judged, false, from)
+    take(world, root, own, judged, dry_run, from)
+}
+
+/// Receives another notebook's folder, or a restored backup: its chains, originals, slips, proofs
+/// and copies, judged as a pack's are.
+///
+/// # Errors
+/// As [`receive`].
+pub fn receive_notebook(
+    world: &World,
+    root: &Path,
+    own: Digest,
+    folder: &Path,
+    dry_run: bool,
+) -> Result<Outcome> {
+    let payload = payload::Payload::of(world, folder)?;
+    let from = folder.display().to_string();
+    take_payload(world, root, own, Box::new(payload), &from, dry_run)
 }
 
 fn refuses(report: &Report) -> bool {
@@ -404,299 +465,12 @@ fn take(
     from: &str,
 ) -> Result<Outcome> {
     let limits = Limits::default();
-    let plan = Plan::make(world, root, own, &mut judged, &limits)?;
+    let plan = plan::Plan::make(world, root, own, &mut judged, &limits)?;
     if !dry_run {
         plan.carry_out(world, root, &judged, from)?;
     }
     judged.outcome.report.sort();
     Ok(judged.outcome)
-}
-
-struct Plan {
-    /// Member and digest of originals that are new.
-    evidence: Vec<(String, Digest)>,
-    slips: Vec<(String, Digest)>,
-    copies: Vec<(String, Digest)>,
-    /// Chain file below `record/` and its whole new content.
-    chains: Vec<(String, Vec<u8>)>,
-    proofs: Vec<(String, Proofs)>,
-}
-
-impl Plan {
-    fn make(
-        world: &World,
-        root: &Path,
-        own: Digest,
-        judged: &mut Judged<'_>,
-        limits: &Limits,
-    ) -> Result<Self> {
-        let files = world.files.as_ref();
-        let mut plan = Self {
-            evidence: Vec::new(),
-            slips: Vec::new(),
-            copies: Vec::new(),
-            chains: Vec::new(),
-            proofs: Vec::new(),
-        };
-        let lines = judged.lines(limits)?;
-        let mut cited: BTreeSet<Digest> = BTreeSet::new();
-        let mut chains: BTreeMap<(Digest, Digest), Vec<Line>> = BTreeMap::new();
-        for (aircraft, author, line) in lines {
-            let body = line.entry.body.to_value()?;
-            cited.extend(
-                crate::record::kinds::cites(&body)
-                    .into_iter()
-                    .map(|(_, digest)| digest),
-            );
-            chains.entry((aircraft, author)).or_default().push(line);
-        }
-        for member in judged.members.list() {
-            let original = member
-                .name
-                .strip_prefix("data/evidence/")
-                .and_then(verify::stated);
-            let slip = member
-                .name
-                .strip_prefix("data/slips/")
-                .and_then(verify::stated);
-            if let Some(digest) = original.filter(|d| cited.contains(d))
-                && store::find(files, root, &digest).is_none()
-            {
-                plan.evidence.push((member.name.clone(), digest));
-            }
-            if let Some(digest) = slip.filter(|d| cited.contains(d))
-                && !files.exists(&slip_path(root, &digest))
-            {
-                plan.slips.push((member.name.clone(), digest));
-            }
-        }
-        for left in &judged.withheld.files {
-            if let Some(copy) = &left.copy
-                && store::find(files, root, &left.file).is_none()
-                && !files.exists(&copy_path(root, &left.file))
-            {
-                plan.copies.push((copy.clone(), left.file));
-            }
-        }
-        for ((aircraft, author), lines) in chains {
-            plan.chain(
-                world,
-                root,
-                own,
-                (aircraft, author),
-                lines,
-                &mut judged.outcome,
-            )?;
-            let name = format!("data/proofs/{aircraft}-{author}.json");
-            if author != own && judged.members.len_of(&name).is_some() {
-                let bytes = judged.members.read(&name, limits.manifest)?;
-                let new: Proofs = serde_json::from_slice(&bytes)
-                    .map_err(|e| Error::new(ErrorKind::BadFormat, e.to_string()).at(&name))?;
-                let file = format!("{aircraft}/{author}.proofs.json");
-                let path = below(root, &["record"]).join(&file);
-                let mut all = new.clone();
-                if files.exists(&path) {
-                    let bytes = files
-                        .read(&path, limits.manifest)
-                        .map_err(|e| Error::io(&e, path.display()))?;
-                    let old: Proofs = serde_json::from_slice(&bytes).map_err(|e| {
-                        Error::new(ErrorKind::Damaged, e.to_string()).at(path.display())
-                    })?;
-                    all.proofs.extend(old.proofs.iter().cloned());
-                    all.proofs.sort();
-                    all.proofs.dedup();
-                    if all == old {
-                        continue;
-                    }
-                }
-                plan.proofs.push((file, all));
-            }
-        }
-        judged.outcome.new_files = plan.evidence.len() as u64;
-        judged.outcome.slips = plan.slips.len() as u64;
-        Ok(plan)
-    }
-
-    /// The union of one chain with what is here.
-    fn chain(
-        &mut self,
-        world: &World,
-        root: &Path,
-        own: Digest,
-        (aircraft, author): (Digest, Digest),
-        lines: Vec<Line>,
-        outcome: &mut Outcome,
-    ) -> Result<()> {
-        let files = world.files.as_ref();
-        let file = format!("{aircraft}/{author}.jsonl");
-        let path = below(root, &["record"]).join(&file);
-        let mut here: BTreeMap<(u64, Digest), Line> = BTreeMap::new();
-        if files.exists(&path) {
-            let stretch = chain::read(files, &path, 0)?;
-            if !stretch.damaged.is_empty() || stretch.torn > 0 && author != own {
-                return Err(Error::new(ErrorKind::Damaged, "this chain is damaged here; nothing was taken in, so that nothing of it is written over")
-                    .at(path.display())
-                    .hint("witnessmark verify says what it touches; take it back from a backup, then receive again"));
-            }
-            here = keyed(stretch.lines.into_iter().map(|(_, line)| line));
-        }
-        let before = here.len();
-        let mut fresh: BTreeMap<(u64, Digest), Line> = BTreeMap::new();
-        for (key, line) in keyed(lines) {
-            if here.contains_key(&key) {
-                outcome.known += 1
-            } else {
-                fresh.insert(key, line);
-            }
-        }
-        if fresh.is_empty() {
-            return Ok(());
-        }
-        outcome.lines += fresh.len() as u64;
-        if author == own {
-            return self.own_lines(world, root, &here, fresh, &file, outcome);
-        }
-        for (seq, digest) in fresh.keys() {
-            if before > 0 && here.keys().any(|(s, d)| s == seq && d != digest) {
-                outcome.report.add(
-                    "two_lines_one_number",
-                    &format!("record/{file}"),
-                    format!("number {seq} of this chain is here with different content than in the pack: one of the two was made later to replace the other"),
-                    "both are kept; ask the author",
-                );
-            }
-        }
-        here.append(&mut fresh);
-        self.chains.push((file, written(here.values())));
-        Ok(())
-    }
-
-    /// Lines under the notebook's own key: they continue the chain, or they are kept beside it.
-    fn own_lines(
-        &mut self,
-        world: &World,
-        root: &Path,
-        here: &BTreeMap<(u64, Digest), Line>,
-        fresh: BTreeMap<(u64, Digest), Line>,
-        file: &str,
-        outcome: &mut Outcome,
-    ) -> Result<()> {
-        let mut tail = here
-            .values()
-            .next_back()
-            .map(|line| (line.entry.seq + 1, line.digest))
-            .unwrap_or((0, Digest::ZERO));
-        let follows = fresh.values().all(|line| {
-            let good = line.entry.seq == tail.0 && line.entry.prev == tail.1;
-            tail = (line.entry.seq + 1, line.digest);
-            good
-        });
-        if follows {
-            let mut all = here.clone();
-            all.extend(fresh);
-            self.chains.push((file.to_owned(), written(all.values())));
-            return Ok(());
-        }
-        let other = file.replace(".jsonl", ".other.jsonl");
-        let path = below(root, &["record"]).join(&other);
-        let mut all = fresh;
-        if world.files.exists(&path) {
-            all.extend(keyed(
-                chain::read(world.files.as_ref(), &path, 0)?
-                    .lines
-                    .into_iter()
-                    .map(|(_, line)| line),
-            ));
-        }
-        outcome.report.add(
-            "two_lines_one_number",
-            &format!("record/{other}"),
-            "lines under this notebook's own key come back that do not continue its chain: another device writes with the same key",
-            "they are kept beside it; give each device its own notebook and key (witnessmark init), and link them",
-        );
-        self.chains.push((other, written(all.values())));
-        Ok(())
-    }
-
-    fn is_empty(&self) -> bool {
-        self.evidence.is_empty()
-            && self.slips.is_empty()
-            && self.copies.is_empty()
-            && self.chains.is_empty()
-            && self.proofs.is_empty()
-    }
-
-    /// Originals first, then slips, then lines: no line ever points at nothing.
-    fn carry_out(&self, world: &World, root: &Path, judged: &Judged<'_>, from: &str) -> Result<()> {
-        if self.is_empty() {
-            return Ok(());
-        }
-        let files = world.files.as_ref();
-        for (name, digest) in &self.evidence {
-            let mut source = judged.members.open(name)?;
-            let incoming = store::receive(world, root, &mut source, Limits::default().file, name)?;
-            if incoming.digest != *digest {
-                files
-                    .remove(&incoming.path)
-                    .map_err(|e| Error::io(&e, incoming.path.display()))?;
-                return Err(Error::new(
-                    ErrorKind::Damaged,
-                    "the pack changed while it was received; no line was taken in",
-                )
-                .at(name)
-                .hint("receive it again"));
-            }
-            let extension = name
-                .rsplit('/')
-                .next()
-                .and_then(|file| file.split_once('.'))
-                .map_or("", |(_, e)| e);
-            store::settle(files, root, &incoming, extension)?;
-        }
-        for (name, digest) in &self.slips {
-            let bytes = judged.members.read(name, LINE_LIMIT as u64)?;
-            if Digest::of(&bytes) != *digest {
-                return Err(Error::new(
-                    ErrorKind::Damaged,
-                    "the pack changed while it was received; no line was taken in",
-                )
-                .at(name)
-                .hint("receive it again"));
-            }
-            put(world, &slip_path(root, digest), &bytes, Access::Owner)?;
-        }
-        for (name, digest) in &self.copies {
-            let bytes = judged.members.read(name, store::PHOTO_LIMIT)?;
-            put(world, &copy_path(root, digest), &bytes, Access::Usual)?;
-        }
-        let came: Vec<Digest> = self
-            .evidence
-            .iter()
-            .chain(&self.slips)
-            .map(|(_, digest)| *digest)
-            .collect();
-        remember(world, root, judged.seal, judged.outcome.packer, from, &came)?;
-        for (file, proofs) in &self.proofs {
-            let bytes = crate::record::canonical::to_bytes(proofs)?;
-            put(
-                world,
-                &below(root, &["record"]).join(file),
-                &bytes,
-                Access::Usual,
-            )?;
-        }
-        for (file, bytes) in &self.chains {
-            put(
-                world,
-                &below(root, &["record"]).join(file),
-                bytes,
-                Access::Usual,
-            )?;
-        }
-        files
-            .sync_dir(&root.join("record"))
-            .map_err(|e| Error::io(&e, "record"))
-    }
 }
 
 /// `received.jsonl`: local, unsigned; what tells "was here and is gone" from "never came".
@@ -737,30 +511,6 @@ pub fn came_in(world: &World, root: &Path) -> BTreeSet<Digest> {
         .filter_map(|line| serde_json::from_slice::<serde_json::Value>(line).ok())
         .filter_map(|value| value.get("file")?.as_str()?.parse().ok())
         .collect()
-}
-
-fn keyed(lines: impl IntoIterator<Item = Line>) -> BTreeMap<(u64, Digest), Line> {
-    lines
-        .into_iter()
-        .map(|line| ((line.entry.seq, line.digest), line))
-        .collect()
-}
-
-fn written<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    for line in lines {
-        bytes.extend_from_slice(&line.bytes);
-        bytes.push(b'\n');
-    }
-    bytes
-}
-
-fn put(world: &World, path: &Path, bytes: &[u8], access: Access) -> Result<()> {
-    let io = |error: std::io::Error| Error::io(&error, path.display());
-    if let Some(folder) = path.parent() {
-        world.files.create_dirs(folder).map_err(io)?;
-    }
-    world.files.replace(path, bytes, access).map_err(io)
 }
 
 fn slip_path(root: &Path, digest: &Digest) -> PathBuf {

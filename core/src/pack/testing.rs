@@ -54,7 +54,7 @@ impl Author {
         let opened = author.add(ChainOpened {
             nonce: format!("{seed:032x}"),
             who: Some(who),
-            format: 0,
+            format: crate::record::FORMAT,
         });
         if aircraft == Digest::ZERO {
             author.aircraft = opened;

@@ -129,9 +129,10 @@ impl Line {
             return Err(bad("sig is not 128 lower-case hexadecimal digits"));
         }
         let mut newer = !object.is_empty();
+        let seen_as_stored = entry.get("seen").cloned();
         let raw: Raw = serde_json::from_value(entry)
             .map_err(|error| bad(&format!("the entry cannot be read: {error}")))?;
-        newer |= !raw.more.is_empty();
+        newer |= !raw.more.is_empty() || seen_has_more(&seen_as_stored, &raw.seen);
         raw.seen.check()?;
         let system_clock = match raw.clock.as_str() {
             "system" => true,
@@ -156,6 +157,15 @@ impl Line {
             entry,
             newer,
         })
+    }
+
+    /// The body as it is stored, with members that this program does not know.
+    pub fn body_json(&self) -> Value {
+        let stored = canonical::parse(&self.bytes).ok();
+        stored
+            .as_ref()
+            .and_then(|line| line.get("entry")?.get("body").cloned())
+            .unwrap_or_default()
     }
 
     /// Checks the signature over the stored entry's own bytes.
@@ -189,6 +199,11 @@ impl Line {
     pub fn order_us(&self) -> i64 {
         self.entry.seen.instant_us(&self.entry.at)
     }
+}
+
+/// True if the stored time of observation has members that this program does not know.
+fn seen_has_more(stored: &Option<Value>, seen: &Seen) -> bool {
+    stored.as_ref() != serde_json::to_value(seen).ok().as_ref()
 }
 
 fn signature_bytes(text: &str) -> Option<[u8; 64]> {

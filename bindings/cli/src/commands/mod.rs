@@ -2,6 +2,7 @@
 
 pub mod aircraft;
 pub mod capture;
+pub mod correct;
 pub mod demo;
 pub mod finding;
 pub mod growth;

@@ -112,23 +112,7 @@ pub struct ReceiveArgs {
 /// Takes in a pack or another notebook.
 pub fn receive(session: &Session, args: &ReceiveArgs, out: &Output) -> Result<u8> {
     let mut notebook = session.open()?;
-    if args.from.join("notebook.toml").exists() && !args.dry_run {
-        let received = notebook.receive_folder(&args.from)?;
-        notebook.close()?;
-        return out.show(&received, || {
-            let mut text = format!(
-                "Received {} new entries and {} files; {} entries were here already.",
-                received.lines, received.files, received.known
-            );
-            for file in &received.two_versions {
-                text.push_str(&format!(
-                    "\n{file}: two different lines under one number; both are kept."
-                ));
-            }
-            text
-        });
-    }
-    let outcome = match notebook.receive_pack(&args.from, args.dry_run) {
+    let outcome = match notebook.receive(&args.from, args.dry_run) {
         Ok(outcome) => outcome,
         Err(error) if is_about_the_pack(&error) => {
             let refused = refused_by(&error);
@@ -179,6 +163,9 @@ fn show(outcome: &Outcome, out: &Output) -> Result<u8> {
                 outcome.slips,
                 outcome.known
             ));
+        }
+        if let Some(key) = outcome.new_key {
+            text.push_str(&format!("Another device writes with this notebook's old key. From now on this notebook writes under a key of its own, which begins {}; both are linked.\n", key.hex().get(..8).unwrap_or_default()));
         }
         text
     })?;
@@ -258,7 +245,7 @@ pub fn backup(session: &Session, args: &BackupArgs, out: &Output) -> Result<u8> 
     let files = notebook.backup(&args.folder)?;
     out.show(&json!({"backup": args.folder.display().to_string(), "files": files}), || {
         format!(
-            "Copied {files} files to {}.\nYour key is not in it. To restore: witnessmark init a new notebook, then receive this folder into it.",
+            "Copied {files} files to {}.\nYour key is not in it. To restore: copy that folder to where it shall live, then run there: witnessmark init --author NAME --role ROLE. It goes on under a new key; with --old-key FILE the two are linked.",
             args.folder.display()
         )
     })

@@ -1,14 +1,13 @@
 //! Chains: places, links, signatures, trees, proofs, vouching.
 
 use super::context::Context;
+use super::covered::covered;
 use super::{RECORD_LIMIT, Report, Row, Source, VouchedPart};
 use crate::error::{Error, ErrorKind, Result};
 use crate::pack::members::Limits;
 use crate::record::chain;
-use crate::record::proof::merkle::{self, Tree};
 use crate::record::{Body, Digest, Line};
-use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// One chain file that has been read.
 pub struct Chain {
@@ -19,9 +18,9 @@ pub struct Chain {
     /// File's name: the author.
     pub author: Option<Digest>,
     /// Lines with their number from 1 in the file, sorted by seq, then digest.
-    lines: Vec<(u64, Line)>,
+    pub(super) lines: Vec<(u64, Line)>,
     /// Lines that cannot be read: number and why.
-    damaged: Vec<(u64, Error)>,
+    pub(super) damaged: Vec<(u64, Error)>,
     /// Bytes after the last newline.
     torn: u64,
 }
@@ -37,7 +36,7 @@ impl Chain {
         self.lines.iter().map(|(number, line)| (line, *number))
     }
 
-    fn place(&self, number: u64) -> String {
+    pub(super) fn place(&self, number: u64) -> String {
         format!("{}:{number}", self.file)
     }
 }
@@ -124,7 +123,7 @@ pub fn load(source: &Source<'_>, report: &mut Report) -> Result<Vec<Chain>> {
     Ok(chains)
 }
 
-const FROM_COPY: &str = "take this file back from a backup, or ask its author for a pack; the other lines are not touched";
+pub(super) const FROM_COPY: &str = "take this file back from a backup, or ask its author for a pack; the other lines are not touched";
 
 /// One chain by itself.
 pub fn check(
@@ -304,34 +303,54 @@ fn links(
     }
 }
 
-/// The last line that the index had followed must still be there: else the tail was cut.
+/// A line that once stood last must still be there: else the tail was cut.
 fn tail(chain: &Chain, source: &Source<'_>, report: &mut Report) {
-    let Some(last) = source.remembered.get(&chain.file) else {
+    let Some(lasts) = source.remembered.get(&chain.file) else {
         return;
     };
-    if chain.damaged.is_empty() && chain.lines().all(|line| line.digest != *last) {
-        report.add(
-            "cut_tail",
-            &chain.file,
-            format!(
-                "line {} was the last of this chain when it was last opened, and is gone",
-                last.short()
-            ),
-            FROM_COPY,
-        );
+    if !chain.damaged.is_empty() {
+        return;
+    }
+    for last in lasts {
+        if chain.lines().all(|line| line.digest != *last) {
+            report.add(
+                "cut_tail",
+                &chain.file,
+                format!(
+                    "line {} once stood last in this chain, and is gone with all that stood between",
+                    last.short()
+                ),
+                FROM_COPY,
+            );
+        }
+    }
+}
+
+/// Chains that were here and whose file is gone.
+pub fn gone(chains: &[Chain], source: &Source<'_>, report: &mut Report) {
+    let here: BTreeSet<&str> = chains.iter().map(|chain| chain.file.as_str()).collect();
+    for file in source.remembered.keys() {
+        if !here.contains(file.as_str()) {
+            report.add(
+                "missing",
+                file,
+                "this chain was here and its whole file is gone",
+                FROM_COPY,
+            );
+        }
     }
 }
 
 fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
-    let mut latest: Option<&Line> = None;
+    let by_digest: BTreeMap<Digest, &Line> =
+        chain.lines().map(|line| (line.digest, line)).collect();
     let mut given = (0u64, 0u64);
     for (line, number) in chain.numbered() {
         if !line.entry.system_clock {
             given.0 += 1;
             given.1 = number;
         }
-        if let Some(before) = latest
-            && before.entry.seq < line.entry.seq
+        if let Some(before) = by_digest.get(&line.entry.prev)
             && line.entry.at.instant() < before.entry.at.instant()
         {
             report.push(context.about(line).on(Row::new(
@@ -341,7 +360,6 @@ fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
                 "nothing; a device's clock was set back, or was wrong: the order of the lines holds",
             )));
         }
-        latest = Some(line);
     }
     if given.0 > 0 {
         report.add(
@@ -375,216 +393,6 @@ fn unfinished(chain: &Chain, context: &Context, report: &mut Report) {
             )));
         }
     }
-}
-
-/// Inclusion proofs of lines that travel without all lines before them.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Proofs {
-    /// Aircraft.
-    pub aircraft: Digest,
-    /// Author.
-    pub author: Digest,
-    /// One for each line.
-    pub proofs: Vec<Inclusion>,
-}
-
-/// One line's path to the root of a finish (RFC 6962 section 2.1.1).
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Inclusion {
-    /// The line.
-    pub line: Digest,
-    /// Its number, the leaf's index.
-    pub index: u64,
-    /// The finish whose root it leads to.
-    pub finish: Digest,
-    /// Sibling hashes from the leaf upwards.
-    pub path: Vec<Digest>,
-}
-
-/// Reads the proofs that came with a chain: beside it in a notebook, under `proofs/` in a pack.
-pub fn proofs_of(
-    chain: &Chain,
-    source: &Source<'_>,
-    limits: &Limits,
-) -> Result<Option<(String, Proofs)>> {
-    let (Some(aircraft), Some(author)) = (chain.aircraft, chain.author) else {
-        return Ok(None);
-    };
-    let names = [
-        format!(
-            "{}record/{}/{}.proofs.json",
-            source.prefix,
-            aircraft.hex(),
-            author.hex()
-        ),
-        format!(
-            "{}proofs/{}-{}.json",
-            source.prefix,
-            aircraft.hex(),
-            author.hex()
-        ),
-    ];
-    for name in names {
-        if source.members.len_of(&name).is_some() {
-            let bytes = source.members.read(&name, limits.manifest)?;
-            let proofs = serde_json::from_slice(&bytes).map_err(|e| {
-                Error::new(
-                    ErrorKind::BadFormat,
-                    format!("the proofs cannot be read: {e}"),
-                )
-                .at(&name)
-            })?;
-            return Ok(Some((name, proofs)));
-        }
-    }
-    Ok(None)
-}
-
-/// Trees of the finishes, and whether every line is under one.
-fn covered(
-    chain: &Chain,
-    source: &Source<'_>,
-    context: &Context,
-    unsigned: &BTreeSet<Digest>,
-    limits: &Limits,
-    report: &mut Report,
-) -> Result<()> {
-    let by_digest: HashMap<Digest, (&Line, u64)> = chain
-        .numbered()
-        .map(|(line, n)| (line.digest, (line, n)))
-        .collect();
-    let single = chain.lines.windows(2).all(|two| match two {
-        [(_, a), (_, b)] => a.entry.seq != b.entry.seq,
-        _ => true,
-    });
-    let whole = single
-        && chain
-            .lines
-            .iter()
-            .zip(0u64..)
-            .all(|((_, line), i)| line.entry.seq == i);
-    let mut tree = Tree::new();
-    if whole {
-        for line in chain.lines() {
-            tree.push(&line.bytes);
-        }
-    }
-    let mut held: BTreeSet<Digest> = BTreeSet::new();
-    for (line, number) in chain.numbered() {
-        let Body::WalkaroundFinished(finish) = &line.entry.body else {
-            continue;
-        };
-        let bad = |what: &str| {
-            context
-                .about(line)
-                .on(Row::new("bad_root", &chain.place(number), what, FROM_COPY))
-        };
-        if finish.size != line.entry.seq {
-            report.push(bad(
-                "this finish counts another number of lines than stand before it",
-            ));
-            continue;
-        }
-        let root = if whole {
-            tree.root(finish.size)
-        } else {
-            let ancestors = ancestors(line, &by_digest);
-            ancestors.map(|lines| {
-                held.extend(lines.iter().map(|line| line.digest));
-                merkle::tree_hash(&lines.iter().map(|line| &line.bytes).collect::<Vec<_>>()).0
-            })
-        };
-        match root {
-            Some(root) if root == finish.root.0 => {
-                report.finishes += 1;
-            }
-            // A line under it has been named already.
-            Some(_) if !unsigned.is_empty() => {}
-            Some(_) => report.push(bad(
-                "the lines before this finish are not those that it was made over: something was changed, taken out or put in afterwards",
-            )),
-            None => {}
-        }
-    }
-    if whole {
-        return Ok(());
-    }
-    let mut proven: BTreeSet<Digest> = BTreeSet::new();
-    match proofs_of(chain, source, limits) {
-        Ok(Some((name, proofs))) => {
-            for proof in &proofs.proofs {
-                let (Some((line, number)), Some((finish, _))) =
-                    (by_digest.get(&proof.line), by_digest.get(&proof.finish))
-                else {
-                    continue;
-                };
-                let Body::WalkaroundFinished(body) = &finish.entry.body else {
-                    continue;
-                };
-                let path: Vec<[u8; 32]> = proof.path.iter().map(|d| d.0).collect();
-                let leaf = merkle::leaf_hash(&line.bytes);
-                let holds = proof.index == line.entry.seq
-                    && merkle::verify_inclusion(proof.index, body.size, &leaf, &path, &body.root.0);
-                if holds {
-                    proven.insert(line.digest);
-                } else {
-                    report.push(context.about(line).on(Row::new(
-                        "bad_root",
-                        &name,
-                        format!(
-                            "the proof for line {number} does not lead to the finish that it names"
-                        ),
-                        "ask for the pack again",
-                    )));
-                }
-            }
-        }
-        Ok(None) => {}
-        Err(error) => report.add(
-            "bad_root",
-            &error.place,
-            error.what.as_str(),
-            "ask for the pack again",
-        ),
-    }
-    let loose = chain
-        .lines()
-        .filter(|line| {
-            !held.contains(&line.digest) && !proven.contains(&line.digest) && line.entry.seq >= 1
-        })
-        .filter(|line| !matches!(line.entry.body, Body::WalkaroundFinished(_)))
-        .count();
-    if loose > 0 && chain.damaged.is_empty() {
-        report.add(
-            "gap",
-            &chain.file,
-            if loose == 1 {
-                "1 line stands under no finish here: its signature holds, its place in the chain is not proven yet".to_owned()
-            } else {
-                format!("{loose} lines stand under no finish here: their signatures hold, their place in the chain is not proven yet")
-            },
-            "ask for the next finish of this author",
-        );
-    }
-    Ok(())
-}
-
-/// The lines before one, oldest first, by their links; `None` where one is not here.
-fn ancestors<'a>(line: &'a Line, all: &HashMap<Digest, (&'a Line, u64)>) -> Option<Vec<&'a Line>> {
-    let mut out = Vec::new();
-    let mut at = line;
-    while at.entry.seq > 0 {
-        let (before, _) = all.get(&at.entry.prev)?;
-        if before.entry.seq + 1 != at.entry.seq {
-            return None;
-        }
-        out.push(*before);
-        at = before;
-    }
-    out.reverse();
-    Some(out)
 }
 
 /// What authors say of one another's chains.

@@ -70,11 +70,36 @@ pub fn check(
             }
         }
     }
+    let mut captures: BTreeMap<Digest, u32> = BTreeMap::new();
+    for line in chains.iter().flat_map(Chain::lines) {
+        let file = match &line.entry.body {
+            Body::PhotoTaken(body) => body.file,
+            Body::VoiceTaken(body) => body.file,
+            Body::PaperTaken(body) => body.file,
+            _ => continue,
+        };
+        *captures.entry(file).or_default() += 1;
+    }
     let here = present(source, "evidence/", report);
     let slips_here = present(source, "slips/", report);
     for (digest, want) in &wanted {
         match here.get(digest) {
-            Some(member) => one(source, digest, member, want, report)?,
+            Some(member) => {
+                one(source, digest, member, want, report)?;
+                if let Some(why) = removed.get(digest)
+                    && captures.get(digest).is_none_or(|count| *count < 2)
+                {
+                    report.push(want.about.on(Row::new(
+                        "stray",
+                        &member.name,
+                        format!(
+                            "{} was removed by its author ({why}) and its bytes are still here",
+                            want.what
+                        ),
+                        "delete it: witnessmark remove EVIDENCE",
+                    )));
+                }
+            }
             None => absent(source, digest, want, &removed, report),
         }
     }

@@ -6,10 +6,12 @@
 
 mod chains;
 mod context;
+mod covered;
 mod files;
 
+pub use chains::Chain;
 pub(crate) use chains::load;
-pub use chains::{Chain, Inclusion, Proofs};
+pub use covered::{Inclusion, Proofs};
 pub(crate) use files::stated;
 
 use super::bag::{BagReport, FaultKind};
@@ -222,8 +224,8 @@ pub struct Source<'a> {
     pub own: Option<Digest>,
     /// Digests of files that are known to have been here.
     pub was_here: BTreeSet<Digest>,
-    /// Chain file to the last line that the notebook's index had followed, where that is known.
-    pub remembered: BTreeMap<String, Digest>,
+    /// Chain file to lines that are known to have stood last in it once, where that is known.
+    pub remembered: BTreeMap<String, BTreeSet<Digest>>,
     /// Digests of files that the packer left out on purpose, with why.
     pub withheld: Vec<(Digest, String)>,
 }
@@ -246,6 +248,7 @@ pub fn verify(source: &Source<'_>, limits: &Limits) -> Result<Report> {
     for chain in &chains {
         chains::check(chain, source, &context, limits, &mut report)?;
     }
+    chains::gone(&chains, source, &mut report);
     chains::vouching(&chains, source, &context, &mut report);
     files::check(source, &chains, &context, limits, &mut report)?;
     context.unplaced(&chains, &mut report);

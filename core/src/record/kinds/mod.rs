@@ -1,6 +1,10 @@
 //! The kinds of entry. A kind is a struct in one of these files and a row in the table below;
 //! digests inside a body are 64-digit texts, found by walking the JSON, so that a kind which this
 //! program does not know is still followed by the index.
+//!
+//! What has no value is left out of a body; lists and yes-or-no members are always written.
+//!
+#![doc = include_str!("table.md")]
 
 mod aircraft;
 mod correction;
@@ -47,6 +51,9 @@ macro_rules! kinds {
         }
 
         impl Body {
+            /// The word of every kind that this program knows.
+            pub const KINDS: &[&str] = &[$($word),*];
+
             /// The word in the record.
             pub fn kind(&self) -> &str {
                 match self {
@@ -134,11 +141,12 @@ kinds! {
     Removed = "removed",
 }
 
-/// Takes out members that are null, at every depth.
+/// Takes out members that are null, at every depth: what has no value is left out of a body. Only
+/// an `offset` of time stays, as null: a clock that did not say its offset is a fact.
 fn strip(value: &mut Value) {
     match value {
         Value::Object(members) => {
-            members.retain(|_, member| !member.is_null());
+            members.retain(|key, member| !member.is_null() || key == "offset");
             members.values_mut().for_each(strip);
         }
         Value::Array(items) => items.iter_mut().for_each(strip),
