@@ -136,7 +136,7 @@ impl Notebook {
     }
 
     /// The descriptions of an aircraft that are joined.
-    fn family(&self, aircraft: &Digest) -> Result<BTreeSet<Digest>> {
+    pub(super) fn family(&self, aircraft: &Digest) -> Result<BTreeSet<Digest>> {
         let mut all: BTreeSet<Digest> = self.joined(aircraft)?.into_iter().collect();
         all.insert(*aircraft);
         Ok(all)

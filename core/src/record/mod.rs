@@ -14,7 +14,6 @@
 //! The first describer's opening line has 64 zeros as `aircraft`; that line's digest is the
 //! aircraft's id, used in every later line and as the folder's name.
 
-pub mod by_hand;
 pub mod canonical;
 pub mod chain;
 mod digest;

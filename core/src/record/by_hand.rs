@@ -1,1 +1,0 @@
-#![doc = include_str!("by_hand.md")]
