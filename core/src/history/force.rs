@@ -124,12 +124,20 @@ fn rename(body: &mut Body, renamed: &HashMap<Digest, Digest>) {
                 }
                 new.is_some()
             }
-            serde_json::Value::Array(items) => items
-                .iter_mut()
-                .fold(false, |any, item| walk(item, renamed) || any),
-            serde_json::Value::Object(members) => members
-                .values_mut()
-                .fold(false, |any, member| walk(member, renamed) || any),
+            serde_json::Value::Array(items) => {
+                items
+                    .iter_mut()
+                    .map(|item| u32::from(walk(item, renamed)))
+                    .sum::<u32>()
+                    > 0
+            }
+            serde_json::Value::Object(members) => {
+                members
+                    .values_mut()
+                    .map(|member| u32::from(walk(member, renamed)))
+                    .sum::<u32>()
+                    > 0
+            }
             _ => false,
         }
     }
