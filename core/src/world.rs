@@ -67,8 +67,8 @@ pub trait Files: Send + Sync {
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
     /// Makes a folder's own entries durable.
     fn sync_dir(&self, path: &Path) -> io::Result<()>;
-    /// Creates a folder and those above it.
-    fn create_dirs(&self, path: &Path) -> io::Result<()>;
+    /// Creates one folder; its name is not durable until the folder above it is synced.
+    fn create_dir(&self, path: &Path) -> io::Result<()>;
     /// Takes away everybody's right to write.
     fn set_read_only(&self, path: &Path) -> io::Result<()>;
     /// Removes a file.
@@ -85,6 +85,23 @@ pub trait Files: Send + Sync {
     fn readable_by_others(&self, path: &Path) -> io::Result<bool>;
     /// Takes the one writer's lock, held until dropped; `WouldBlock` if another holds it.
     fn lock(&self, path: &Path) -> io::Result<Box<dyn std::any::Any + Send>>;
+
+    /// Creates a folder and those above it, and makes their names durable: a synced file in a folder
+    /// whose own name is lost is lost with it.
+    fn create_dirs(&self, path: &Path) -> io::Result<()> {
+        if path.as_os_str().is_empty() || self.list(path).is_ok() {
+            return Ok(());
+        }
+        let above = match path.parent() {
+            Some(parent) if !parent.as_os_str().is_empty() => parent,
+            _ => Path::new("."),
+        };
+        self.create_dirs(above)?;
+        match self.create_dir(path) {
+            Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(error),
+            _ => self.sync_dir(above),
+        }
+    }
 
     /// Reads a whole file of at most `limit` bytes. A failure of the medium is tried once more.
     fn read(&self, path: &Path, limit: u64) -> io::Result<Vec<u8>> {
@@ -302,8 +319,8 @@ impl Files for SystemFiles {
         Ok(())
     }
 
-    fn create_dirs(&self, path: &Path) -> io::Result<()> {
-        std::fs::create_dir_all(path)
+    fn create_dir(&self, path: &Path) -> io::Result<()> {
+        std::fs::create_dir(path)
     }
 
     fn set_read_only(&self, path: &Path) -> io::Result<()> {

@@ -406,6 +406,14 @@ impl Notebook {
                 .at(path.display())
                 .hint("open the notebook again"));
             }
+            if stretch.altered_end {
+                return Err(Error::new(
+                    ErrorKind::Damaged,
+                    "the last line of the chain was altered at its end; it is not cut off, since it was acknowledged",
+                )
+                .at(path.display())
+                .hint("witnessmark verify says what it touches; take the file back from a backup"));
+            }
             // A write that a crash cut short: never acknowledged, cut here.
             files.truncate(&path, expected).map_err(here)?;
         }

@@ -99,17 +99,20 @@ pub fn judge(world: &World, path: &Path, for_receiving: bool) -> Result<Judged<'
 
 impl Judged<'_> {
     /// A newer format is refused before its lines are judged by rules that may have changed.
-    fn format(&self, limits: &Limits) -> Result<()> {
+    fn format(&mut self, limits: &Limits) -> Result<()> {
         if self.members.len_of("bag-info.txt").is_none() {
+            self.unstated();
             return Ok(());
         }
         let bytes = self.members.read("bag-info.txt", limits.text)?;
         let text = String::from_utf8_lossy(&bytes);
+        let mut stated = false;
         let elements = manifest::bag_info(&text, manifest::Version::ONE).unwrap_or_default();
         for (_, value) in elements
             .iter()
-            .filter(|(label, _)| label == "Witnessmark-Format")
+            .filter(|(label, _)| label.eq_ignore_ascii_case("Witnessmark-Format"))
         {
+            stated = true;
             match value.parse::<u32>() {
                 Ok(format) if format > FORMAT => {
                     return Err(Error::new(
@@ -129,7 +132,20 @@ impl Judged<'_> {
                 }
             }
         }
+        if !stated {
+            self.unstated();
+        }
         Ok(())
+    }
+
+    /// Judged by the rules of this program's format: whatever does not fit them is refused anyway.
+    fn unstated(&mut self) {
+        self.outcome.report.add(
+            "not_checked",
+            "bag-info.txt",
+            format!("the pack does not say in which format it is; it was read as format {FORMAT}"),
+            "ask who made it with which program, if anything looks strange",
+        );
     }
 
     fn packer(&mut self, limits: &Limits) {
@@ -218,7 +234,7 @@ impl Judged<'_> {
         report.files = found.files;
         report.finishes = found.finishes;
         report.vouched = found.vouched;
-        if report.chains == 0 {
+        if report.lines == 0 {
             report.add(
                 "bad_manifest",
                 "data/record/",
@@ -300,30 +316,49 @@ impl Judged<'_> {
 
     /// Everything else in the payload is named and left out.
     fn others(&mut self) {
-        const KNOWN: [&str; 6] = [
-            "data/record/",
-            "data/proofs/",
-            "data/evidence/",
-            "data/slips/",
-            "data/report/",
-            "data/copies/",
-        ];
-        let strange: Vec<String> = self
+        let names: BTreeSet<&str> = self
             .members
             .list()
             .iter()
-            .filter(|m| {
-                m.name.starts_with("data/")
-                    && m.name != "data/withheld.json"
-                    && !KNOWN.iter().any(|known| m.name.starts_with(known))
-            })
-            .map(|m| m.name.clone())
+            .map(|member| member.name.as_str())
+            .collect();
+        let copies: BTreeSet<&str> = self
+            .withheld
+            .files
+            .iter()
+            .filter_map(|left| left.copy.as_deref())
+            .collect();
+        // What verifying has named already (records, originals, slips) is not named again.
+        let belongs = |name: &str| {
+            if let Some(rest) = name.strip_prefix("data/proofs/") {
+                return rest
+                    .strip_suffix(".json")
+                    .and_then(|stem| stem.split_once('-'))
+                    .is_some_and(|(aircraft, author)| {
+                        names.contains(format!("data/record/{aircraft}/{author}.jsonl").as_str())
+                    });
+            }
+            matches!(name, "data/withheld.json" | "data/report/index.html")
+                || copies.contains(name)
+                || name.starts_with("data/record/") && !name.starts_with("data/record/loose/")
+                || name.starts_with("data/evidence/")
+                || name.starts_with("data/slips/")
+        };
+        let strange: Vec<String> = names
+            .iter()
+            .filter(|name| name.starts_with("data/") && !belongs(name))
+            .map(|name| (*name).to_owned())
             .collect();
         for name in strange {
+            let what = if name.starts_with("data/record/loose/") {
+                "captures of no aircraft are never handed over; they are not taken in"
+            } else {
+                "a file that belongs to no record; it is not taken in"
+            };
             self.outcome.report.add(
                 "stray",
                 &name,
-                "a file that belongs to no record; it is not taken in",
+                what,
                 "look at it in the pack if you want it",
             );
         }

@@ -18,6 +18,9 @@ pub struct Stretch {
     pub damaged: Vec<(u64, u64, Error)>,
     /// Bytes of an unfinished last line: a write that a crash cut short.
     pub torn: u64,
+    /// True if those bytes are a whole signed line with another byte where its newline belongs. No
+    /// interrupted write leaves that: it was altered, and must not be cut off as unfinished.
+    pub altered_end: bool,
     /// Length of the file that was read, without the torn part.
     pub end: u64,
 }
@@ -53,5 +56,8 @@ pub fn split(bytes: &[u8], offset: u64) -> Stretch {
         rest = after.get(1..).unwrap_or(&[]);
     }
     stretch.torn = rest.len() as u64;
+    stretch.altered_end = rest
+        .split_last()
+        .is_some_and(|(_, line)| Line::parse(line).is_ok_and(|line| line.signature_holds()));
     stretch
 }

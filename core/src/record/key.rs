@@ -3,7 +3,7 @@
 
 use std::path::Path;
 
-use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey};
+use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey, KeypairBytes};
 use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
 
 use super::Digest;
@@ -59,11 +59,27 @@ impl SeedSigner {
             .hint("chmod 600 on that file, then open again"));
         }
         let bytes = files.read(path, 4096).map_err(io)?;
-        SigningKey::from_pkcs8_der(&bytes).map(Self).map_err(|_| {
-            Error::new(ErrorKind::Damaged, "the key file is damaged")
+        let key = SigningKey::from_pkcs8_der(&bytes).ok();
+        // Readers of PKCS #8 forgive what carries no meaning; a file that is not as it was written is
+        // damaged all the same, and the next bit may matter. Version 1 carries no public key.
+        let as_written = key.as_ref().is_some_and(|key| {
+            let bare = KeypairBytes {
+                secret_key: key.to_bytes(),
+                public_key: None,
+            };
+            [key.to_pkcs8_der().ok(), bare.to_pkcs8_der().ok()]
+                .iter()
+                .flatten()
+                .any(|document| document.as_bytes() == bytes)
+        });
+        match key {
+            Some(key) if as_written => Ok(Self(key)),
+            _ => Err(Error::new(ErrorKind::Damaged, "the key file is damaged")
                 .at(path.display())
-                .hint("restore it from where you keep a copy; without it, go on under a new author")
-        })
+                .hint(
+                    "restore it from where you keep a copy; without it, go on under a new author",
+                )),
+        }
     }
 }
 

@@ -23,6 +23,8 @@ pub struct Chain {
     pub(super) damaged: Vec<(u64, Error)>,
     /// Bytes after the last newline.
     torn: u64,
+    /// True if those are a whole line but for its newline, which is another byte.
+    altered_end: bool,
 }
 
 impl Chain {
@@ -118,6 +120,7 @@ pub fn load(source: &Source<'_>, report: &mut Report) -> Result<Vec<Chain>> {
                 .map(|(_, n, e)| (n, e))
                 .collect(),
             torn: stretch.torn,
+            altered_end: stretch.altered_end,
         });
     }
     Ok(chains)
@@ -142,7 +145,15 @@ pub fn check(
         );
         return Ok(());
     }
-    if chain.torn > 0 {
+    if chain.altered_end {
+        let number = (chain.lines.len() + chain.damaged.len()) as u64 + 1;
+        report.add(
+            "altered",
+            &chain.place(number),
+            format!("line {number} is whole, and the byte that ends it was changed"),
+            FROM_COPY,
+        );
+    } else if chain.torn > 0 {
         report.add(
             "torn_line",
             &chain.file,

@@ -4,17 +4,12 @@ use super::chains::Chain;
 use super::context::{About, Context};
 use super::{Report, Row, Source};
 use crate::error::{Error, Result};
+use crate::evidence::Media;
 use crate::pack::members::{Limits, Member};
 use crate::record::{Body, Digest, Line};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
-
-/// Extensions of originals: the closed table.
-pub const EXTENSIONS: [&str; 18] = [
-    "jpg", "png", "webp", "heic", "avif", "tiff", "gif", "dng", "wav", "ogg", "aac", "m4a", "mp3",
-    "flac", "pdf", "txt", "toml", "tsr",
-];
 
 /// Digest that a stored file's name states, if it stands where it should.
 pub fn stated(rest: &str) -> Option<Digest> {
@@ -23,10 +18,10 @@ pub fn stated(rest: &str) -> Option<Digest> {
         .split_once('.')
         .map_or((file, None), |(s, e)| (s, Some(e)));
     let digest: Digest = stem.parse().ok()?;
+    // The closed table of media, and what the program itself keeps: data files, replies, slips.
     let known = extension.is_none_or(|e| {
-        EXTENSIONS.contains(&e)
-            || e == "json"
-            || e.len() <= 5 && e.bytes().all(|b| b.is_ascii_alphanumeric())
+        matches!(e, "toml" | "tsr" | "json")
+            || Media::from_extension(e).is_some_and(|media| media.extension() == e)
     });
     (digest.hex().get(..2) == Some(folder) && known).then_some(digest)
 }
