@@ -451,8 +451,7 @@ fn life(scratch: &Path, lies: bool) -> Vec<Step> {
     both.files.extend(more.files);
     log.lock().unwrap().push(Step::Acknowledged(both));
     reader.close().unwrap();
-    let steps = log.lock().unwrap().clone();
-    steps
+    log.lock().unwrap().clone()
 }
 
 /// What is wrong with one state of the disk.
