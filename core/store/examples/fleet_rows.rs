@@ -82,8 +82,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     sightings.truncate(rows);
     let started = Instant::now();
     let mut table = Table::default();
-    table.sightings(sightings)?;
-    table.looks(looks)?;
+    table.sightings(&sightings)?;
+    table.looks(&looks)?;
     let written = table.write(&mut |name, bytes| {
         let path = folder.join(name);
         let io = |e: std::io::Error| witnessmark_core::Error::io(&e, path.display());

@@ -184,12 +184,16 @@ pub struct ExchangeArgs {
     /// Say what would move, and move nothing.
     #[arg(long)]
     dry_run: bool,
+    /// In a store, look for every original of yours and leave again what was deleted there (a folder
+    /// is always looked through in full).
+    #[arg(long)]
+    thorough: bool,
 }
 
 /// Meets others in a shared place.
 pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<u8> {
     let met = if args.place.starts_with("s3://") {
-        in_store(session, &args.place, args.dry_run)?
+        in_store(session, &args.place, args.dry_run, args.thorough)?
     } else {
         let mut notebook = session.open()?;
         let met = notebook.exchange_folder(std::path::Path::new(&args.place), args.dry_run)?;
@@ -223,7 +227,12 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
 use super::store::exchange as in_store;
 
 #[cfg(not(feature = "store"))]
-fn in_store(_: &Session, place: &str, _: bool) -> Result<witnessmark_core::pack::exchange::Met> {
+fn in_store(
+    _: &Session,
+    place: &str,
+    _: bool,
+    _: bool,
+) -> Result<witnessmark_core::pack::exchange::Met> {
     Err(Error::new(
         ErrorKind::BadValue,
         "this program was built without object stores",

@@ -106,10 +106,13 @@ fn remember(world: &World, root: &Path, probed: &Probed) -> Result<()> {
 }
 
 /// Meets in a bucket.
-pub fn exchange(session: &Session, text: &str, dry_run: bool) -> Result<Met> {
+pub fn exchange(session: &Session, text: &str, dry_run: bool, thorough: bool) -> Result<Met> {
     let address = address(text)?;
     let mut notebook = session.open()?;
     let mut bucket = Bucket::open(address)?;
+    if thorough {
+        bucket.look_thoroughly();
+    }
     let met = notebook.exchange(&mut bucket, dry_run)?;
     notebook.close()?;
     Ok(met)

@@ -116,6 +116,58 @@ pub fn cited<'a>(lines: impl Iterator<Item = &'a Line>) -> Result<BTreeSet<Diges
     Ok(out)
 }
 
+/// Originals and slips.
+#[derive(Debug, Default)]
+pub struct Files {
+    /// Digests of originals.
+    pub originals: BTreeSet<Digest>,
+    /// Digests of slips.
+    pub slips: BTreeSet<Digest>,
+    /// Slips that many leave out on purpose, so that nobody waits for them.
+    pub positions: BTreeSet<Digest>,
+}
+
+impl Files {
+    /// Adds what lines cite.
+    pub fn cite<'a>(&mut self, lines: impl Iterator<Item = &'a Line>) -> Result<()> {
+        for line in lines {
+            let body = line.entry.body.to_value()?;
+            for (role, digest) in kinds::cites(&body) {
+                match role.as_str() {
+                    "file" => self.originals.insert(digest),
+                    "who" => self.slips.insert(digest),
+                    "position" => self.positions.insert(digest),
+                    _ => continue,
+                };
+            }
+        }
+        Ok(())
+    }
+
+    /// Those that are not here.
+    pub fn not_in(mut self, here: &Here) -> Self {
+        self.originals.retain(|d| !here.originals.contains_key(d));
+        self.slips.retain(|d| !here.slips.contains_key(d));
+        self.positions.retain(|d| !here.slips.contains_key(d));
+        self
+    }
+
+    /// Adds those of another.
+    pub fn add(&mut self, other: Self) {
+        self.originals.extend(other.originals);
+        self.slips.extend(other.slips);
+        self.positions.extend(other.positions);
+    }
+
+    /// Of any kind.
+    pub fn all(self) -> BTreeSet<Digest> {
+        let mut all = self.originals;
+        all.extend(self.slips);
+        all.extend(self.positions);
+        all
+    }
+}
+
 /// What a notebook holds.
 #[derive(Debug, Default)]
 pub struct Here {
@@ -189,6 +241,42 @@ impl Here {
             }
         }
         Ok(here)
+    }
+
+    /// Originals and slips that lines cite and that have not come, nor were removed on purpose.
+    pub fn missing(&self) -> Result<Files> {
+        let (mut cited, mut removed) = (Files::default(), Files::default());
+        for line in self.chains.values().flat_map(Lines::iter) {
+            let files = if matches!(line.entry.body, crate::record::Body::Removed(_)) {
+                &mut removed
+            } else {
+                &mut cited
+            };
+            files.cite(std::iter::once(line))?;
+        }
+        let removed = removed.all();
+        cited.originals.retain(|digest| !removed.contains(digest));
+        cited.slips.retain(|digest| !removed.contains(digest));
+        cited.positions.clear();
+        Ok(cited.not_in(self))
+    }
+
+    /// The lines that segments stand for, with other versions of them.
+    pub fn of_segments<'a>(
+        &'a self,
+        segments: &'a [(Segment, Vec<u8>)],
+    ) -> impl Iterator<Item = &'a Line> {
+        segments.iter().flat_map(|(segment, _)| {
+            self.chains
+                .get(&(segment.author, segment.aircraft))
+                .into_iter()
+                .flat_map(|lines| {
+                    lines
+                        .by_number
+                        .range((segment.from, Digest::ZERO)..=(segment.to, Digest([0xff; 32])))
+                })
+                .map(|(_, line)| line)
+        })
     }
 
     /// True if every line of this segment is here.

@@ -23,7 +23,7 @@ use super::receive::Outcome;
 use crate::error::{Error, ErrorKind, Result};
 use crate::record::Digest;
 use crate::world::World;
-use here::{Here, cited};
+use here::{Files, Here, cited};
 use names::{Held, Segment};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -78,6 +78,12 @@ pub trait Place {
     /// there for them.
     fn own_only(&self) -> bool {
         false
+    }
+
+    /// True where every original of one's own is looked for, not only those of new lines: it costs
+    /// a full listing, and leaves again what somebody deleted there.
+    fn thorough(&self) -> bool {
+        !self.own_only()
     }
 }
 
@@ -139,10 +145,16 @@ pub fn meet(
 
     // Where a listing costs requests, originals and slips are looked for only if one may move.
     let mut lacking = here.lacking(&there.covered(&odd), place.own_only().then_some(own));
-    if !place.own_only() || !batch.is_empty() || !lacking.is_empty() || !here.waiting()?.is_empty()
-    {
+    if place.thorough() {
         there.files(place.list(names::ORIGINALS)?, &mut met);
         there.files(place.list(names::SLIPS)?, &mut met);
+    } else {
+        let mut wanted = here.missing()?;
+        let mut cited = Files::default();
+        cited.cite(batch.lines())?;
+        wanted.add(cited.not_in(&here));
+        wanted.cite(here.of_segments(&lacking))?;
+        there.look_for(place, &wanted, &mut met)?;
     }
     take::originals_and_lines(world, root, own, place, &here, &there, batch, &mut met)?;
     if met.outcome.refused {
@@ -157,7 +169,7 @@ pub fn meet(
         lacking = fresh.lacking(&there.covered(&odd), place.own_only().then_some(own));
         fresh
     };
-    let waiting = here.waiting()?;
+    let waiting = here.missing()?.all();
     if let Some(first) = waiting.first()
         && !dry_run
     {
@@ -178,6 +190,7 @@ pub fn meet(
         &there,
         lacking,
         place.own_only().then_some(own),
+        place.thorough(),
         &mut met,
     )?;
     if !dry_run && !offers.is_empty() {
@@ -192,6 +205,10 @@ pub fn meet(
     met.outcome.report.sort();
     Ok(met)
 }
+
+/// A walkaround has some thirty photos; beyond that many folders one full listing is cheaper while a
+/// place is young, and no dearer than the photos themselves later.
+const FOLDERS: usize = 40;
 
 /// What a place holds.
 #[derive(Debug, Default)]
@@ -245,6 +262,28 @@ impl There {
         }
     }
 
+    /// Lists what lies there of these digests: folder by folder while those are few, else in full.
+    fn look_for(&mut self, place: &mut dyn Place, wanted: &Files, met: &mut Met) -> Result<()> {
+        let slips: Vec<&Digest> = wanted.slips.iter().chain(&wanted.positions).collect();
+        for (prefix, digests) in [
+            (names::ORIGINALS, wanted.originals.iter().collect()),
+            (names::SLIPS, slips),
+        ] {
+            let folders: BTreeSet<String> = digests
+                .into_iter()
+                .map(|digest| names::folder(prefix, digest))
+                .collect();
+            if folders.len() > FOLDERS {
+                self.files(place.list(prefix)?, met);
+                continue;
+            }
+            for folder in folders {
+                self.files(place.list(&folder)?, met);
+            }
+        }
+        Ok(())
+    }
+
     fn strange_proofs(&self, here: &Here) -> Vec<Listed> {
         self.proofs
             .iter()
@@ -267,30 +306,6 @@ impl There {
     }
 }
 
-impl Here {
-    /// Originals and slips that lines cite and that have not come, nor were removed on purpose.
-    fn waiting(&self) -> Result<BTreeSet<Digest>> {
-        let (mut out, mut removed) = (BTreeSet::new(), BTreeSet::new());
-        for line in self.chains.values().flat_map(here::Lines::iter) {
-            let body = line.entry.body.to_value()?;
-            let gone = matches!(line.entry.body, crate::record::Body::Removed(_));
-            for (role, digest) in crate::record::kinds::cites(&body) {
-                let here = match role.as_str() {
-                    "file" => self.originals.contains_key(&digest),
-                    "who" => self.slips.contains_key(&digest),
-                    _ => true,
-                };
-                if gone {
-                    removed.insert(digest);
-                } else if !here {
-                    out.insert(digest);
-                }
-            }
-        }
-        Ok(out.difference(&removed).copied().collect())
-    }
-}
-
 /// What to leave: originals and slips that the carried chains cite, then proofs, then segments.
 fn offers(
     world: &World,
@@ -298,9 +313,10 @@ fn offers(
     there: &There,
     lacking: Vec<(Segment, Vec<u8>)>,
     only: Option<Digest>,
+    thorough: bool,
     met: &mut Met,
 ) -> Result<Vec<(String, Offer)>> {
-    if lacking.is_empty() && only.is_some() {
+    if lacking.is_empty() && !thorough {
         return Ok(Vec::new());
     }
     let files = world.files.as_ref();
@@ -308,7 +324,12 @@ fn offers(
         .chains
         .iter()
         .filter(|((author, _), _)| only.is_none_or(|only| only == *author));
-    let cited = cited(carried.clone().flat_map(|(_, lines)| lines.iter()))?;
+    // What lines that lie there already cite was left before they were.
+    let cited = if thorough {
+        cited(carried.clone().flat_map(|(_, lines)| lines.iter()))?
+    } else {
+        cited(here.of_segments(&lacking))?
+    };
     let mut out = Vec::new();
     let mut size = |path: &Path| -> Result<()> {
         met.put_bytes += files.len(path).map_err(|e| Error::io(&e, path.display()))?;

@@ -67,6 +67,11 @@ pub fn original(digest: &Digest, extension: &str) -> String {
     format!("{ORIGINALS}{}/{hex}{dot}{extension}", &hex[..2])
 }
 
+/// The folder in which a digest's file lies, below `prefix`.
+pub fn folder(prefix: &str, digest: &Digest) -> String {
+    format!("{prefix}{}/", &digest.hex()[..2])
+}
+
 /// Name of a slip.
 pub fn slip(digest: &Digest) -> String {
     let hex = digest.hex();

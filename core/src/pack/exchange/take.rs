@@ -24,9 +24,9 @@ pub struct Batch {
 }
 
 impl Batch {
-    /// True if nothing is new.
-    pub fn is_empty(&self) -> bool {
-        self.chains.is_empty() && self.proofs.is_empty()
+    /// Lines that came.
+    pub fn lines(&self) -> impl Iterator<Item = &Line> {
+        self.chains.values().flat_map(Lines::iter)
     }
 
     /// Reads one file; what is not what its name says is set apart.

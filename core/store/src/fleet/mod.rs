@@ -27,9 +27,12 @@
 //! `walkaround` (id), `purpose`, `date`, `hours`, `zone`, `zone_name`, `looked` (`findings`,
 //! `nothing_found`, `not_seen`, `not_looked_at`).
 
+mod days;
+mod names;
 mod rows;
 mod status;
 mod table;
+mod write;
 
 pub use rows::{LookRow, SightingRow, gather};
 pub use status::{AircraftStatus, FleetStatus, status};

@@ -1,14 +1,16 @@
 //! The table as Parquet, a file a year and kind.
+//!
+//! Two million rows of text would be slow to sort and slow to build columns from, so every text that
+//! recurs is a number from the moment its row comes in; the files of different years are then sorted
+//! and written side by side.
 
+use super::days::days;
+use super::names::{Names, Texts};
 use super::rows::{LookRow, SightingRow};
-use arrow_array::builder::{
-    BooleanBuilder, Date32Builder, Float64Builder, Int32Builder, StringBuilder,
-};
-use arrow_array::{ArrayRef, RecordBatch};
-use parquet::arrow::ArrowWriter;
-use parquet::basic::{Compression, ZstdLevel};
-use parquet::file::properties::WriterProperties;
+use super::write::{Sheet, batch, encode, keys, keys_or_none, reals};
+use arrow_array::{Array, ArrayRef, BooleanArray, Date32Array, Int32Array, RecordBatch};
 use serde::Serialize;
+use std::borrow::Borrow;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use witnessmark_core::{Error, ErrorKind, Result};
@@ -29,11 +31,61 @@ pub struct Written {
 /// Takes one finished file: name below the table's folder, bytes.
 pub type Sink<'a> = dyn FnMut(&str, Vec<u8>) -> Result<()> + 'a;
 
+/// A sighting with numbers for its texts.
+#[derive(Debug, Clone, Copy)]
+struct Sighting {
+    aircraft: u32,
+    registration: u32,
+    kind: u32,
+    zone: u32,
+    zone_name: u32,
+    condition: u32,
+    finding: u32,
+    result: u32,
+    unit: Option<u32>,
+    concern: Option<u32>,
+    date: i32,
+    series: i32,
+    hours: Option<f64>,
+    value: Option<f64>,
+    u: Option<f64>,
+    open: bool,
+    late: bool,
+}
+
+/// A look with numbers for its texts.
+#[derive(Debug, Clone, Copy)]
+struct Look {
+    aircraft: u32,
+    registration: u32,
+    kind: u32,
+    walkaround: u32,
+    purpose: u32,
+    zone: u32,
+    zone_name: u32,
+    looked: u32,
+    date: i32,
+    hours: Option<f64>,
+}
+
 /// Writes the table.
 #[derive(Debug, Default)]
 pub struct Table {
-    sightings: BTreeMap<i32, Vec<SightingRow>>,
-    looks: BTreeMap<i32, Vec<LookRow>>,
+    sightings: BTreeMap<i32, Vec<Sighting>>,
+    looks: BTreeMap<i32, Vec<Look>>,
+    aircraft: Names,
+    registration: Names,
+    kind: Names,
+    zone: Names,
+    zone_name: Names,
+    condition: Names,
+    finding: Names,
+    result: Names,
+    unit: Names,
+    concern: Names,
+    walkaround: Texts,
+    purpose: Names,
+    looked: Names,
 }
 
 impl Table {
@@ -41,10 +93,33 @@ impl Table {
     ///
     /// # Errors
     /// `BadValue`.
-    pub fn sightings(&mut self, rows: impl IntoIterator<Item = SightingRow>) -> Result<()> {
+    pub fn sightings<R: Borrow<SightingRow>>(
+        &mut self,
+        rows: impl IntoIterator<Item = R>,
+    ) -> Result<()> {
         for row in rows {
-            let year = year(&row.date, &row.finding)?;
-            self.sightings.entry(year).or_default().push(row);
+            let row = row.borrow();
+            let (year, date) = when(&row.date, &row.finding)?;
+            let compact = Sighting {
+                aircraft: self.aircraft.number(&row.aircraft),
+                registration: self.registration.number(&row.registration),
+                kind: self.kind.number(&row.kind),
+                zone: self.zone.number(&row.zone),
+                zone_name: self.zone_name.number(&row.zone_name),
+                condition: self.condition.number(&row.condition),
+                finding: self.finding.number(&row.finding),
+                result: self.result.number(&row.result),
+                unit: row.unit.as_deref().map(|unit| self.unit.number(unit)),
+                concern: row.concern.as_deref().map(|one| self.concern.number(one)),
+                date,
+                series: row.series,
+                hours: row.hours,
+                value: row.value,
+                u: row.u,
+                open: row.open,
+                late: row.late,
+            };
+            self.sightings.entry(year).or_default().push(compact);
         }
         Ok(())
     }
@@ -53,10 +128,23 @@ impl Table {
     ///
     /// # Errors
     /// `BadValue`, as above.
-    pub fn looks(&mut self, rows: impl IntoIterator<Item = LookRow>) -> Result<()> {
+    pub fn looks<R: Borrow<LookRow>>(&mut self, rows: impl IntoIterator<Item = R>) -> Result<()> {
         for row in rows {
-            let year = year(&row.date, &row.walkaround)?;
-            self.looks.entry(year).or_default().push(row);
+            let row = row.borrow();
+            let (year, date) = when(&row.date, &row.walkaround)?;
+            let compact = Look {
+                aircraft: self.aircraft.number(&row.aircraft),
+                registration: self.registration.number(&row.registration),
+                kind: self.kind.number(&row.kind),
+                walkaround: self.walkaround.add(&row.walkaround),
+                purpose: self.purpose.number(&row.purpose),
+                zone: self.zone.number(&row.zone),
+                zone_name: self.zone_name.number(&row.zone_name),
+                looked: self.looked.number(&row.looked),
+                date,
+                hours: row.hours,
+            };
+            self.looks.entry(year).or_default().push(compact);
         }
         Ok(())
     }
@@ -65,53 +153,203 @@ impl Table {
     ///
     /// # Errors
     /// Those of the encoder and of `sink`.
-    pub fn write(self, sink: &mut Sink<'_>) -> Result<Written> {
+    pub fn write(mut self, sink: &mut Sink<'_>) -> Result<Written> {
         let mut written = Written::default();
-        let mut out = |name: String, batch: RecordBatch| -> Result<()> {
-            let bytes = encode(&batch)?;
+        let looks = std::mem::take(&mut self.looks);
+        let sightings = std::mem::take(&mut self.sightings);
+        let shared = Shared::of(&self);
+        let mut sheets: Vec<Sheet<'_>> = Vec::new();
+        for (year, rows) in looks {
+            written.looks += rows.len();
+            let shared = &shared;
+            sheets.push(Sheet {
+                name: format!("looks/year={year:04}/part.parquet"),
+                make: Box::new(move || encode(&shared.looks(rows)?)),
+            });
+        }
+        for (year, rows) in sightings {
+            written.sightings += rows.len();
+            let shared = &shared;
+            sheets.push(Sheet {
+                name: format!("sightings/year={year:04}/part.parquet"),
+                make: Box::new(move || encode(&shared.sightings(rows)?)),
+            });
+        }
+        super::write::side_by_side(sheets, &mut |name, bytes| {
             written.files += 1;
             written.bytes += bytes.len() as u64;
-            sink(&name, bytes)
-        };
-        for (year, mut rows) in self.looks {
-            written.looks += rows.len();
-            rows.sort_by(|a, b| {
-                (&a.kind, &a.aircraft, &a.zone, &a.date).cmp(&(
-                    &b.kind,
-                    &b.aircraft,
-                    &b.zone,
-                    &b.date,
-                ))
-            });
-            out(
-                format!("looks/year={year:04}/part.parquet"),
-                look_batch(&rows)?,
-            )?;
-        }
-        for (year, mut rows) in self.sightings {
-            written.sightings += rows.len();
-            // Rows of one kind of aircraft and one zone beside one another pack and filter best.
-            rows.sort_by(|a, b| {
-                (&a.kind, &a.zone, &a.aircraft, &a.finding, &a.date).cmp(&(
-                    &b.kind,
-                    &b.zone,
-                    &b.aircraft,
-                    &b.finding,
-                    &b.date,
-                ))
-            });
-            out(
-                format!("sightings/year={year:04}/part.parquet"),
-                sighting_batch(&rows)?,
-            )?;
-        }
+            sink(name, bytes)
+        })?;
         Ok(written)
     }
 }
 
-fn year(date: &str, whose: &str) -> Result<i32> {
+/// What every file needs: the texts of its columns and their alphabetical places.
+struct Shared<'a> {
+    table: &'a Table,
+    kinds: Vec<u32>,
+    zones: Vec<u32>,
+    aircraft: Vec<u32>,
+    findings: Vec<u32>,
+    texts: BTreeMap<&'static str, ArrayRef>,
+}
+
+/// The place of a number; of one that no column has, the last.
+fn place(places: &[u32], number: u32) -> u64 {
+    u64::from(places.get(number as usize).copied().unwrap_or(u32::MAX))
+}
+
+impl<'a> Shared<'a> {
+    fn of(table: &'a Table) -> Self {
+        Self {
+            kinds: table.kind.places(),
+            zones: table.zone.places(),
+            aircraft: table.aircraft.places(),
+            findings: table.finding.places(),
+            texts: BTreeMap::from([
+                ("aircraft", table.aircraft.values()),
+                ("registration", table.registration.values()),
+                ("type", table.kind.values()),
+                ("zone", table.zone.values()),
+                ("zone_name", table.zone_name.values()),
+                ("condition", table.condition.values()),
+                ("result", table.result.values()),
+                ("unit", table.unit.values()),
+                ("concern", table.concern.values()),
+                ("purpose", table.purpose.values()),
+                ("looked", table.looked.values()),
+            ]),
+            table,
+        }
+    }
+
+    /// A column of one of the texts above.
+    fn text<R>(
+        &self,
+        name: &'static str,
+        rows: &[R],
+        of: impl Fn(&R) -> u32,
+    ) -> Result<(&'static str, ArrayRef, bool)> {
+        Ok((name, keys(self.values(name)?, rows.iter().map(of))?, false))
+    }
+
+    fn text_or_none<R>(
+        &self,
+        name: &'static str,
+        rows: &[R],
+        of: impl Fn(&R) -> Option<u32>,
+    ) -> Result<(&'static str, ArrayRef, bool)> {
+        let column = keys_or_none(self.values(name)?, rows.iter().map(of))?;
+        Ok((name, column, true))
+    }
+
+    fn values(&self, name: &str) -> Result<ArrayRef> {
+        self.texts
+            .get(name)
+            .cloned()
+            .ok_or_else(|| Error::new(ErrorKind::Unknown, format!("there is no column {name}")))
+    }
+
+    fn sightings(&self, rows: Vec<Sighting>) -> Result<RecordBatch> {
+        // Rows of one type and zone beside one another pack and filter best.
+        let rows = sorted(rows, |row| {
+            (
+                place(&self.kinds, row.kind) << 32 | place(&self.zones, row.zone),
+                place(&self.aircraft, row.aircraft) << 32 | place(&self.findings, row.finding),
+                row.date,
+            )
+        });
+        let rows = rows.as_slice();
+        let findings = self
+            .table
+            .finding
+            .written_out(rows.iter().map(|r| r.finding));
+        batch(vec![
+            self.text("aircraft", rows, |r| r.aircraft)?,
+            self.text("registration", rows, |r| r.registration)?,
+            self.text("type", rows, |r| r.kind)?,
+            self.text("zone", rows, |r| r.zone)?,
+            self.text("zone_name", rows, |r| r.zone_name)?,
+            self.text("condition", rows, |r| r.condition)?,
+            ("finding", findings, false),
+            ("date", dates(rows, |r| r.date), false),
+            ("hours", reals(rows, |r| r.hours), true),
+            self.text("result", rows, |r| r.result)?,
+            ("value", reals(rows, |r| r.value), true),
+            ("u", reals(rows, |r| r.u), true),
+            self.text_or_none("unit", rows, |r| r.unit)?,
+            (
+                "series",
+                Arc::new(Int32Array::from_iter_values(rows.iter().map(|r| r.series))),
+                false,
+            ),
+            ("open", truths(rows, |r| r.open), false),
+            self.text_or_none("concern", rows, |r| r.concern)?,
+            ("late", truths(rows, |r| r.late), false),
+        ])
+    }
+
+    fn looks(&self, rows: Vec<Look>) -> Result<RecordBatch> {
+        let rows = sorted(rows, |row| {
+            (
+                place(&self.kinds, row.kind) << 32 | place(&self.aircraft, row.aircraft),
+                place(&self.zones, row.zone),
+                row.date,
+            )
+        });
+        let rows = rows.as_slice();
+        let walkarounds = self
+            .table
+            .walkaround
+            .written_out(rows.iter().map(|r| r.walkaround));
+        batch(vec![
+            self.text("aircraft", rows, |r| r.aircraft)?,
+            self.text("registration", rows, |r| r.registration)?,
+            self.text("type", rows, |r| r.kind)?,
+            ("walkaround", walkarounds, false),
+            self.text("purpose", rows, |r| r.purpose)?,
+            ("date", dates(rows, |r| r.date), false),
+            ("hours", reals(rows, |r| r.hours), true),
+            self.text("zone", rows, |r| r.zone)?,
+            self.text("zone_name", rows, |r| r.zone_name)?,
+            self.text("looked", rows, |r| r.looked)?,
+        ])
+    }
+}
+
+/// Rows in the order of their keys, those with equal keys as they came.
+fn sorted<R: Copy>(rows: Vec<R>, key: impl Fn(&R) -> (u64, u64, i32)) -> Vec<R> {
+    // Sorting small keys and moving each row once is quicker than moving rows while sorting.
+    let mut order: Vec<(u64, u64, i32, u32)> = rows
+        .iter()
+        .enumerate()
+        .map(|(at, row)| {
+            let (first, second, date) = key(row);
+            (first, second, date, at as u32)
+        })
+        .collect();
+    order.sort_unstable();
+    order
+        .into_iter()
+        .filter_map(|(_, _, _, at)| rows.get(at as usize).copied())
+        .collect()
+}
+
+fn dates<R>(rows: &[R], of: impl Fn(&R) -> i32) -> ArrayRef {
+    let column: Arc<dyn Array> = Arc::new(Date32Array::from_iter_values(rows.iter().map(of)));
+    column
+}
+
+fn truths<R>(rows: &[R], of: impl Fn(&R) -> bool) -> ArrayRef {
+    Arc::new(BooleanArray::from_iter(
+        rows.iter().map(|row| Some(of(row))),
+    ))
+}
+
+/// Year and day of a date.
+fn when(date: &str, whose: &str) -> Result<(i32, i32)> {
     days(date)
-        .and_then(|_| date.get(..4)?.parse().ok())
+        .and_then(|day| Some((date.get(..4)?.parse().ok()?, day)))
         .ok_or_else(|| {
             Error::new(ErrorKind::BadValue, format!("this is no date: {date}"))
                 .at(whose)
@@ -119,136 +357,9 @@ fn year(date: &str, whose: &str) -> Result<i32> {
         })
 }
 
-/// Days since 1970-01-01 (proleptic Gregorian), of `YYYY-MM-DD`.
-fn days(date: &str) -> Option<i32> {
-    let mut parts = date.splitn(3, '-').map(|part| part.parse::<i32>().ok());
-    let (y, m, d) = (parts.next()??, parts.next()??, parts.next()??);
-    if !(1..=12).contains(&m) || !(1..=31).contains(&d) || !(1..=9999).contains(&y) {
-        return None;
-    }
-    // Years from March, so that the day that comes and goes is the last (ordinal date arithmetic).
-    let y = if m <= 2 { y - 1 } else { y };
-    let era = y.div_euclid(400);
-    let of_era = y.rem_euclid(400);
-    let of_year = (153 * ((m + 9) % 12) + 2) / 5 + d - 1;
-    Some(era * 146_097 + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719_468)
-}
-
-fn encode(batch: &RecordBatch) -> Result<Vec<u8>> {
-    let wrong = |error: parquet::errors::ParquetError| {
-        Error::new(
-            ErrorKind::Io,
-            format!("the table could not be written: {error}"),
-        )
-    };
-    let properties = WriterProperties::builder()
-        .set_compression(Compression::ZSTD(ZstdLevel::default()))
-        .build();
-    let mut bytes = Vec::new();
-    let mut writer =
-        ArrowWriter::try_new(&mut bytes, batch.schema(), Some(properties)).map_err(wrong)?;
-    writer.write(batch).map_err(wrong)?;
-    writer.close().map_err(wrong)?;
-    Ok(bytes)
-}
-
-fn text<'a, R>(rows: &'a [R], of: impl Fn(&'a R) -> Option<&'a str>) -> ArrayRef {
-    let mut column = StringBuilder::with_capacity(rows.len(), rows.len() * 8);
-    rows.iter().for_each(|row| column.append_option(of(row)));
-    Arc::new(column.finish())
-}
-
-fn real<R>(rows: &[R], of: impl Fn(&R) -> Option<f64>) -> ArrayRef {
-    let mut column = Float64Builder::with_capacity(rows.len());
-    rows.iter().for_each(|row| column.append_option(of(row)));
-    Arc::new(column.finish())
-}
-
-fn date<'a, R>(rows: &'a [R], of: impl Fn(&'a R) -> &'a str) -> ArrayRef {
-    let mut column = Date32Builder::with_capacity(rows.len());
-    rows.iter()
-        .for_each(|row| column.append_option(days(of(row))));
-    Arc::new(column.finish())
-}
-
-fn truth<R>(rows: &[R], of: impl Fn(&R) -> bool) -> ArrayRef {
-    let mut column = BooleanBuilder::with_capacity(rows.len());
-    rows.iter().for_each(|row| column.append_value(of(row)));
-    Arc::new(column.finish())
-}
-
-fn batch(columns: Vec<(&str, ArrayRef, bool)>) -> Result<RecordBatch> {
-    RecordBatch::try_from_iter_with_nullable(columns).map_err(|error| {
-        Error::new(
-            ErrorKind::Io,
-            format!("the table could not be made: {error}"),
-        )
-    })
-}
-
-fn sighting_batch(rows: &[SightingRow]) -> Result<RecordBatch> {
-    let mut series = Int32Builder::with_capacity(rows.len());
-    rows.iter().for_each(|row| series.append_value(row.series));
-    batch(vec![
-        ("aircraft", text(rows, |r| Some(&r.aircraft)), false),
-        ("registration", text(rows, |r| Some(&r.registration)), false),
-        ("type", text(rows, |r| Some(&r.kind)), false),
-        ("zone", text(rows, |r| Some(&r.zone)), false),
-        ("zone_name", text(rows, |r| Some(&r.zone_name)), false),
-        ("condition", text(rows, |r| Some(&r.condition)), false),
-        ("finding", text(rows, |r| Some(&r.finding)), false),
-        ("date", date(rows, |r| &r.date), false),
-        ("hours", real(rows, |r| r.hours), true),
-        ("result", text(rows, |r| Some(&r.result)), false),
-        ("value", real(rows, |r| r.value), true),
-        ("u", real(rows, |r| r.u), true),
-        ("unit", text(rows, |r| r.unit.as_deref()), true),
-        ("series", Arc::new(series.finish()), false),
-        ("open", truth(rows, |r| r.open), false),
-        ("concern", text(rows, |r| r.concern.as_deref()), true),
-        ("late", truth(rows, |r| r.late), false),
-    ])
-}
-
-fn look_batch(rows: &[LookRow]) -> Result<RecordBatch> {
-    batch(vec![
-        ("aircraft", text(rows, |r| Some(&r.aircraft)), false),
-        ("registration", text(rows, |r| Some(&r.registration)), false),
-        ("type", text(rows, |r| Some(&r.kind)), false),
-        ("walkaround", text(rows, |r| Some(&r.walkaround)), false),
-        ("purpose", text(rows, |r| Some(&r.purpose)), false),
-        ("date", date(rows, |r| &r.date), false),
-        ("hours", real(rows, |r| r.hours), true),
-        ("zone", text(rows, |r| Some(&r.zone)), false),
-        ("zone_name", text(rows, |r| Some(&r.zone_name)), false),
-        ("looked", text(rows, |r| Some(&r.looked)), false),
-    ])
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chrono::NaiveDate;
-
-    /// Against chrono, every day of sixty years.
-    #[test]
-    fn days_are_those_of_the_calendar() {
-        let epoch = NaiveDate::from_ymd_opt(1970, 1, 1).unwrap();
-        for n in -3_700..22_000i64 {
-            let day = epoch + chrono::Duration::days(n);
-            assert_eq!(days(&day.format("%Y-%m-%d").to_string()), Some(n as i32));
-        }
-        for wrong in [
-            "",
-            "2025",
-            "2025-13-01",
-            "2025-00-01",
-            "x-y-z",
-            "2025-01-32",
-        ] {
-            assert_eq!(days(wrong), None, "{wrong}");
-        }
-    }
 
     #[test]
     fn a_row_without_a_date_is_refused_by_name() {
@@ -261,5 +372,66 @@ mod tests {
             }])
             .unwrap_err();
         assert!(error.to_string().contains("yesterday") && error.to_string().contains("abc"));
+    }
+
+    fn row(kind: &str, zone: &str, finding: &str, date: &str) -> SightingRow {
+        SightingRow {
+            kind: kind.to_owned(),
+            zone: zone.to_owned(),
+            finding: finding.to_owned(),
+            date: date.to_owned(),
+            ..SightingRow::default()
+        }
+    }
+
+    /// The order is that of the texts, whatever order they came in, and so are the bytes.
+    #[test]
+    fn the_same_rows_in_any_order_give_the_same_files() {
+        let rows = [
+            row("b", "2", "x", "2024-02-01"),
+            row("a", "9", "y", "2024-01-01"),
+            row("b", "10", "z", "2025-01-01"),
+            row("a", "10", "x", "2024-03-01"),
+            row("b", "2", "x", "2024-01-01"),
+        ];
+        let write = |rows: &[SightingRow]| {
+            let mut files = Vec::new();
+            let mut table = Table::default();
+            table.sightings(rows).unwrap();
+            table
+                .write(&mut |name, bytes| {
+                    files.push((name.to_owned(), bytes));
+                    Ok(())
+                })
+                .unwrap();
+            files
+        };
+        let first = write(&rows);
+        assert_eq!(first.len(), 2);
+        assert!(first[0].0 < first[1].0);
+        let mut turned = rows.to_vec();
+        for _ in 0..rows.len() {
+            turned.rotate_left(1);
+            assert!(write(&turned) == first);
+        }
+    }
+
+    /// What a sink says is said, and nothing waits for it.
+    #[test]
+    fn a_sink_that_fails_ends_the_writing() {
+        let mut table = Table::default();
+        for year in 1990..2020 {
+            table
+                .sightings([row("a", "1", "x", &format!("{year}-01-01"))])
+                .unwrap();
+        }
+        let mut calls = 0;
+        let error = table
+            .write(&mut |name, _| {
+                calls += 1;
+                Err(Error::new(ErrorKind::Io, "the disk is full").at(name))
+            })
+            .unwrap_err();
+        assert_eq!((calls, error.what.as_str()), (1, "the disk is full"));
     }
 }
