@@ -3,6 +3,7 @@
 
 mod growth;
 mod lay;
+mod measure;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

@@ -9,8 +9,8 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 use commands::{
-    aircraft, capture, correct, demo, finding, growth, hear, history, lay, layout, notebook, pack,
-    proof, report, say, walk,
+    aircraft, capture, correct, demo, finding, growth, hear, history, lay, layout, measure,
+    notebook, pack, proof, report, say, sheet, walk,
 };
 #[cfg(feature = "store")]
 use commands::{fleet, store};
@@ -99,6 +99,11 @@ enum Command {
     Undo,
     /// What a series from paper records shows: changes, trend, and a window until your own limit.
     Growth(growth::GrowthArgs),
+    /// Lengths, cracks and stains on a photo, by a card, the scale sheet or a ruler.
+    #[command(subcommand)]
+    Measure(measure::MeasureCommand),
+    /// The printed scale: A4 or Letter, with a bar to check the printer by.
+    ScaleSheet(sheet::SheetArgs),
     /// Lay an older photo on a newer one of the same place.
     Lay(lay::LayArgs),
     /// Words to a draft: findings, looks, sizes, questions; `--keep` writes it down.
@@ -178,6 +183,8 @@ fn main() -> std::process::ExitCode {
         Command::Link(command) => notebook::link(&session, &command, &out),
         Command::Undo => say::undo(&session, &out),
         Command::Growth(args) => growth::run(&session, &args, &out),
+        Command::Measure(command) => measure::run(&session, &command, &out),
+        Command::ScaleSheet(args) => sheet::run(&session, &args, &out),
         Command::Lay(args) => lay::run(&session, &args, &out),
         Command::Hear(args) => hear::run(&session, &args, &out),
         Command::Words(args) => hear::words(&session, &args, &out),

@@ -423,7 +423,7 @@ impl PhotoAtWork {
                     value: measurement.value_text(),
                     unit: from.symbol().into(),
                     u: Some(measurement.u_text()),
-                    method: measurement.method().into(),
+                    method: measurement.recorded_method().into(),
                     marks: Some(
                         serde_json::to_string(&marks)
                             .map_err(|e| Error::new(ErrorKind::BadFormat, e.to_string()))?,

@@ -9,8 +9,7 @@ use super::corners;
 use super::geometry::{Point, distance, path_length};
 use super::length;
 use super::marks::{
-    Bounds, Corners, Line, MAX_POINTS, Marks, Measured, ScaleMarks, bad, inside, to_pixels,
-    to_sixteenths,
+    Bounds, Line, MAX_POINTS, Marks, Measured, ScaleMarks, bad, inside, to_sixteenths,
 };
 use super::progress::Progress;
 use super::scale::{self, Scale, Warning, WarningCode};
@@ -147,7 +146,9 @@ pub fn find_scale(
     progress.check()?;
     let focal = options
         .focal
-        .unwrap_or_else(|| scale::default_focal(picture.size));
+        .unwrap_or_else(|| scale::default_focal(picture.size))
+        // As it is stored, so that corners looked for again are found by the same rule.
+        .round();
     let mut warnings = Vec::new();
     let (marks, slope) = match taps {
         ScaleTaps::Card(given) => {
@@ -331,6 +332,15 @@ impl Measurement {
         }
     }
 
+    /// The method's word in the record, as the conditions know it: a ruler in a photo is not a ruler
+    /// laid on by hand.
+    pub fn recorded_method(&self) -> &'static str {
+        match self.method() {
+            "ruler" => "ruler_photo",
+            other => other,
+        }
+    }
+
     /// Expanded uncertainty, k = 2, of the printed standard uncertainty.
     pub fn expanded(&self) -> f64 {
         rounded(f64::from(K) * self.u, self.decimals)
@@ -446,82 +456,6 @@ pub fn from_marks(marks: &Marks) -> Result<Measurement> {
         warnings,
         unrounded: [r.value, u],
     })
-}
-
-/// A measure repeated from what is stored.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Repeated {
-    /// The value again.
-    pub measurement: Measurement,
-    /// With the picture at hand and corners that were found on edges: how far, in pixels, the edges
-    /// found now put them from the stored ones at most. Zero unless the finder has been improved.
-    pub corners_moved: Option<f64>,
-}
-
-/// Computes a stored measure again; with the picture, the corners are looked for again as well, and
-/// the picture must have the stored size.
-pub fn repeat(marks: &Marks, picture: Option<&GrayImage>, progress: &Progress) -> Result<Repeated> {
-    let measurement = from_marks(marks)?;
-    let Some(luma) = picture else {
-        return Ok(Repeated {
-            measurement,
-            corners_moved: None,
-        });
-    };
-    let picture = Picture::of(luma);
-    if picture.size != marks.picture {
-        let ([w, h], [mw, mh]) = (picture.size, marks.picture);
-        return Err(bad(format!(
-            "this picture has {w} × {h} pixels, the one that was marked had {mw} × {mh}"
-        ))
-        .hint("give the original photo"));
-    }
-    let (c, shape) = match &marks.scale {
-        ScaleMarks::Card(c) => (c, corners::Shape::Card),
-        ScaleMarks::Sheet { corners, .. } => (corners, corners::Shape::Sheet),
-        ScaleMarks::Ruler { .. } => {
-            return Ok(Repeated {
-                measurement,
-                corners_moved: None,
-            });
-        }
-    };
-    let corners_moved = again(picture, c, shape, marks, progress)?;
-    Ok(Repeated {
-        measurement,
-        corners_moved,
-    })
-}
-
-fn again(
-    picture: Picture<'_>,
-    c: &Corners,
-    shape: corners::Shape,
-    marks: &Marks,
-    progress: &Progress,
-) -> Result<Option<f64>> {
-    if !c.snapped {
-        return Ok(None);
-    }
-    let tapped = c.tapped.map(to_pixels);
-    let mut ignored = Vec::new();
-    let focal = marks.bounds.focal as f64;
-    let now = corners::find(
-        picture,
-        &tapped,
-        shape,
-        &Options::default(),
-        focal,
-        &mut ignored,
-        progress,
-    )?;
-    let moved = now
-        .used
-        .iter()
-        .zip(&c.used)
-        .map(|(a, b)| distance(to_pixels(*a), to_pixels(*b)))
-        .fold(0.0, f64::max);
-    Ok(Some(moved))
 }
 
 #[cfg(test)]

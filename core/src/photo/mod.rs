@@ -22,16 +22,20 @@ pub mod preview;
 pub mod progress;
 pub mod quality;
 pub mod scale;
+pub mod sheet;
 mod shrink;
+
 pub mod sure;
 pub mod targets;
 pub mod trace;
 pub mod uncertainty;
+pub mod work;
 
 pub use area::measure_area;
 pub use decode::{Decoded, Limits};
 pub use length::measure_length;
 pub use marks::Marks;
-pub use measurement::{Measurement, Options, Picture, ScaleTaps, repeat};
+pub use measurement::{Measurement, Options, Picture, ScaleTaps};
 pub use preview::{Intake, Odd, Preview, View, intake};
 pub use progress::Progress;
+pub use work::{Drawn, Shown, on_photo, repeat};

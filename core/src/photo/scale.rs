@@ -513,6 +513,8 @@ pub enum WarningCode {
     CrossesItself,
     /// The line is so short that the marks' own error rules.
     MarksShort,
+    /// The filling of a stain leaked, or its edge is unclear.
+    Outline,
 }
 
 /// A warning: a code for programs, a sentence for people. Printed as the sentence.

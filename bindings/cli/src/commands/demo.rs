@@ -40,12 +40,7 @@ mod story {
     use witnessmark_core::notebook::{
         KeySource, NewFinding, NewLook, NewSighting, NewWalkaround, Notebook, Place,
     };
-    use witnessmark_core::photo::length::measure_length;
-    use witnessmark_core::photo::marks::{Line, Measured};
-    use witnessmark_core::photo::measurement::{
-        Measurement, Options, Picture, ScaleTaps, find_scale, from_marks, mark,
-    };
-    use witnessmark_core::photo::{Progress, outline::outline, trace::trace};
+    use witnessmark_core::photo::{Options, Progress, ScaleTaps, Shown, on_photo};
     use witnessmark_core::record::kinds::Measure;
     use witnessmark_core::record::{Digest, parse_when};
     use witnessmark_core::world::{Clock, GivenClock, SeededEntropy, SystemFiles, World};
@@ -351,68 +346,30 @@ mod story {
         if photo.shot.key == "elevator-hinge" || photo.shot.key == "propeller-nick" {
             return Ok(None);
         }
-        let image = image::load_from_memory(&photo.jpeg)
-            .map_err(|error| Error::new(ErrorKind::BadFormat, error.to_string()))?;
-        let (rgb, luma) = (image.to_rgb8(), image.to_luma8());
-        let (progress, options, scale) = (
-            Progress::default(),
-            Options::default(),
-            ScaleTaps::Card(card),
-        );
-        let measured: Measurement = if let Some(middle) = photo.taps.middle {
-            let shape = outline(&rgb, middle, &progress)?;
-            let picture = Picture::of(&luma);
-            let found = find_scale(picture, &scale, &options, &progress)?;
-            let (marks, _) = mark(
-                Measured::Area,
-                picture,
-                found,
-                &shape.polygon,
-                Line::Outlined,
-                shape.u_px,
-            )?;
-            from_marks(&marks)?
-        } else if photo.taps.ends.len() >= 2 && photo.truth.cracks.is_empty() {
-            // No crack to follow: two taps and the straight line between them.
-            measure_length(
-                Picture::of(&luma),
-                &scale,
-                &photo.taps.ends,
-                &options,
-                &progress,
-            )?
-        } else if photo.taps.ends.len() >= 2 {
-            // Followed between two taps; how unsure the following was goes into the measure.
-            let line = trace(&rgb, &photo.taps.ends, &progress)?;
-            let picture = Picture::of(&luma);
-            let found = find_scale(picture, &scale, &options, &progress)?;
-            let (marks, _) = mark(
-                Measured::Length,
-                picture,
-                found,
-                &line.polyline,
-                Line::Traced,
-                line.u_px,
-            )?;
-            from_marks(&marks)?
-        } else {
+        let rgb = image::load_from_memory(&photo.jpeg)
+            .map_err(|error| Error::new(ErrorKind::BadFormat, error.to_string()))?
+            .to_rgb8();
+        let shown = if let Some(middle) = photo.taps.middle {
+            Shown::Stain(middle)
+        } else if photo.taps.ends.len() < 2 {
             return Ok(None);
+        } else if photo.truth.cracks.is_empty() {
+            // No crack to follow: two taps and the straight line between them.
+            Shown::Path(photo.taps.ends.clone())
+        } else {
+            // Followed between two taps; how unsure the following was goes into the measure.
+            Shown::Crack(photo.taps.ends.clone())
         };
-        let marks = serde_json::to_value(&measured.marks)
-            .map_err(|error| Error::new(ErrorKind::BadValue, error.to_string()))?;
-        Ok(Some(Measure {
-            quantity: measured.quantity_name().into(),
-            value: measured.value_text(),
-            to: None,
-            unit: measured.unit().into(),
-            u: Some(measured.u_text()),
-            method: measured.method().into(),
-            as_said: None,
-            marks: Some(marks),
-            scale: None,
-            context: BTreeMap::new(),
-            photo: Some(entry),
-        }))
+        let (_, measured) = on_photo(
+            &rgb,
+            &shown,
+            Some(&ScaleTaps::Card(card)),
+            &Options::default(),
+            &Progress::default(),
+        )?;
+        measured
+            .map(|measured| Measure::on_photo(&measured, Some(entry)))
+            .transpose()
     }
 
     /// What people type rather than measure on a picture.

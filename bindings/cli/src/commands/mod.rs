@@ -10,11 +10,13 @@ pub mod hear;
 pub mod history;
 pub mod lay;
 pub mod layout;
+pub mod measure;
 pub mod notebook;
 pub mod pack;
 pub mod proof;
 pub mod report;
 pub mod say;
+pub mod sheet;
 pub mod walk;
 
 #[cfg(feature = "store")]

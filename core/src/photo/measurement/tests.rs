@@ -4,6 +4,7 @@
 use super::super::area::measure_area;
 use super::super::length::measure_length;
 use super::super::uncertainty::{Random, monte_carlo};
+use super::super::work::repeat;
 use super::*;
 
 /// A view of the plane z = 0 in mm: rotation rows, translation, focal length, middle of the picture.
@@ -398,7 +399,7 @@ fn stored_marks_repeat_the_printed_digits() {
     let m = length(&v, c, &drawn);
     let text = serde_json::to_string(&m.marks).unwrap();
     let back: Marks = serde_json::from_str(&text).unwrap();
-    let again = repeat(&back, None, &Progress::new()).unwrap().measurement;
+    let again = repeat(&back, None, &Progress::new()).unwrap().from_marks;
     assert_eq!(
         (again.value_text(), again.u_text()),
         (m.value_text(), m.u_text())
