@@ -132,7 +132,7 @@ impl Diagram {
 
 const WIDTH: f64 = 1000.0;
 /// Size of zone numbers and words.
-const NUMBER: f64 = 11.0;
+const NUMBER: f64 = 12.5;
 const WORDS: f64 = 13.0;
 
 /// Draws the diagram of a layout. Never fails: what cannot be drawn (an unknown code, a drawing that the
@@ -166,7 +166,7 @@ pub fn diagram(layout: &Layout, options: &DiagramOptions) -> Diagram {
         svg,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {top:.0}\" role=\"img\" font-family=\"Helvetica, Arial, sans-serif\" font-size=\"{NUMBER}\">\
          <title>Station and zone diagram: {}</title><desc>{}</desc>\
-         <style>.e{{fill:none;stroke:#000;stroke-width:1.5;stroke-linejoin:round}}.f{{fill:none;stroke:#000;stroke-width:.7}}.h{{fill:none;stroke:#000;stroke-width:.6;stroke-dasharray:4 3}}.z{{fill:#fff;fill-opacity:0;stroke:#000;stroke-width:.5}}.l{{fill:none;stroke:#000;stroke-width:.5}}.c{{fill:none;stroke:#000;stroke-width:1}}.m{{text-anchor:middle}}.r{{text-anchor:end}}.b{{font-weight:bold}}.n{{paint-order:stroke;stroke:#fff;stroke-width:3}}</style><defs>",
+         <style>.e{{fill:none;stroke:#000;stroke-width:1.5;stroke-linejoin:round}}.f{{fill:none;stroke:#000;stroke-width:.7}}.h{{stroke:#000;stroke-width:.6;stroke-dasharray:4 3}}.z{{stroke:#000;stroke-width:.5}}.l{{fill:none;stroke:#000;stroke-width:.5}}.c{{fill:none;stroke:#000;stroke-width:1}}.m{{text-anchor:middle}}.r{{text-anchor:end}}.b{{font-weight:bold}}.n{{paint-order:stroke;stroke:#fff;stroke-width:3}}</style><defs>",
         escape(&layout.title),
         escape(super::CODES_NOTE),
     );
@@ -248,7 +248,7 @@ fn panel(
         .filter(|callout| here(&callout.zone))
         .collect();
     let sideways = outline.view.ends_with("_side");
-    let margin = 180.0;
+    let margin = 200.0;
     // A cabin as wide as the page would shout.
     let room = if outline.view == "cabin" {
         150.0
@@ -339,9 +339,10 @@ fn panel(
             .map(|(_, h)| *h);
         let class = if shape.hidden { "h" } else { "z" };
         let fill = match hatch {
-            Some(hatch) => format!(" style=\"fill:url(#wm-{});fill-opacity:1\"", hatch.id()),
-            None if shape.over => " style=\"fill-opacity:1\"".to_owned(),
-            None => String::new(),
+            Some(hatch) => format!(" fill=\"url(#wm-{})\"", hatch.id()),
+            None if shape.over => " fill=\"#fff\"".to_owned(),
+            None if shape.hidden => " fill=\"none\"".to_owned(),
+            None => " fill=\"#fff\" fill-opacity=\"0\"".to_owned(),
         };
         let corners: Vec<String> = shape
             .points
@@ -366,7 +367,7 @@ fn panel(
         };
         let _ = write!(
             body,
-            "<path class=\"{class}\" d=\"{}\"/>",
+            "<path class=\"{class}\" fill=\"none\" d=\"{}\"/>",
             page_path(&panel, &stroke.path)
         );
     }
@@ -431,12 +432,17 @@ fn fits(shape: &Shape, scale: f64, all: &[(&Zone, &Shape)]) -> bool {
 }
 
 const STEP: f64 = NUMBER + 2.5;
+/// Between two labels with words, so that they do not read as one.
+const GAP: f64 = 7.0;
+
+impl Label<'_> {
+    fn tall(&self) -> f64 {
+        STEP * self.lines.len() as f64 + if self.bold { GAP } else { 0.0 }
+    }
+}
 
 fn stack_height(labels: &[Label<'_>]) -> f64 {
-    labels
-        .iter()
-        .map(|label| STEP * label.lines.len() as f64)
-        .sum()
+    labels.iter().map(Label::tall).sum()
 }
 
 /// Sets labels one under another without touching and draws their leaders; returns the lowest point.
@@ -460,7 +466,7 @@ fn margin_labels(
     let mut left_over = need;
     let mut lowest: f64 = top;
     for label in labels.iter() {
-        let tall = step * label.lines.len() as f64;
+        let tall = label.tall();
         let latest = (bottom - left_over).max(free);
         let y = (label.anchor.y - tall / 2.0 + step * 0.3).clamp(free, latest);
         free = y + tall;
@@ -626,7 +632,7 @@ fn legend(layout: &Layout, options: &DiagramOptions, top: f64, body: &mut String
     for (hatch, words) in &options.legend {
         let _ = write!(
             body,
-            "<rect class=\"f\" x=\"44\" y=\"{y:.1}\" width=\"30\" height=\"14\" style=\"fill:url(#wm-{})\"/><text x=\"82\" y=\"{:.1}\" font-size=\"{WORDS}\">{}</text>",
+            "<rect class=\"z\" x=\"44\" y=\"{y:.1}\" width=\"30\" height=\"14\" fill=\"url(#wm-{})\"/><text x=\"82\" y=\"{:.1}\" font-size=\"{WORDS}\">{}</text>",
             hatch.id(),
             y + 11.5,
             escape(words)

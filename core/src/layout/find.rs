@@ -33,6 +33,15 @@ impl Zone {
         let shape = self.shapes.iter().find(|shape| shape.view == view)?;
         Some(middle(&shape.points))
     }
+
+    /// The drawing that shows the zone largest, the first of several alike.
+    pub fn best_view(&self) -> Option<&str> {
+        self.shapes
+            .iter()
+            .rev()
+            .max_by(|a, b| area(&a.points).total_cmp(&area(&b.points)))
+            .map(|shape| shape.view.as_str())
+    }
 }
 
 impl Layout {

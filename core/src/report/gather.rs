@@ -3,19 +3,19 @@
 use std::collections::BTreeMap;
 
 use super::ask::{Against, Ask, Cut};
-use super::content::{
-    Agreement, Code, Content, Due, Event, Look, Overall, Paper, Part, Proof, Reading, Said, Stamp,
-    Statement, Vouch, Walk, Zone,
-};
+use super::content::{Agreement, Content, Event, Look, Part, Said, Walk, Zone};
 use super::words::plain;
 use crate::error::Result;
-use crate::history::state::{Capture, State, Told};
+use crate::history::state::{State, Told};
 use crate::history::view::HistoryView;
 use crate::layout::Layout;
-use crate::notebook::{Notebook, short_name};
+use crate::notebook::Notebook;
 use crate::record::{Body, Digest};
 
 mod finding;
+mod lists;
+
+use lists::{cautions, due, overall, papers, proof, readings, statements};
 
 /// What every cut says of itself.
 const NOTICES: [&str; 4] = [
@@ -65,7 +65,10 @@ impl Source<'_> {
             .iter()
             .find(|capture| capture.told.line == *line)?;
         let what = capture.name.clone().unwrap_or_else(|| capture.kind.clone());
-        Some(format!("{what}, {}", capture.told.seen.date()))
+        Some(format!(
+            "{what}, {}",
+            super::words::day(capture.told.seen.date())
+        ))
     }
 }
 
@@ -204,7 +207,7 @@ pub fn gather(notebook: &Notebook, aircraft: &Digest, ask: &Ask) -> Result<Conte
                         .as_deref()
                         .map(|hours| format!(" at {hours} h"))
                         .unwrap_or_default();
-                    format!("{}{hours}", told.seen.date())
+                    format!("{}{hours}", super::words::day(told.seen.date()))
                 }),
             })
             .collect(),
@@ -253,7 +256,9 @@ fn narrow(content: &mut Content, source: &Source<'_>) -> Result<()> {
                 .as_ref()
                 .is_some_and(|last| last.date.as_str() >= since.as_str())
         });
-        content.only.push(format!("findings seen since {since}"));
+        content
+            .only
+            .push(format!("findings seen since {}", super::words::day(since)));
     }
     if let Cut::Finding(id) = ask.cut {
         content.findings.retain(|item| item.id == id);
@@ -311,273 +316,6 @@ fn cited(
         }
     }
     Ok(cited)
-}
-
-fn due(source: &Source<'_>) -> Vec<Due> {
-    let mut due = Vec::new();
-    for found in source.state.findings.iter().filter(|found| found.open) {
-        if let Some(at) = &found.again {
-            let name = source
-                .layout
-                .zone(&found.zone)
-                .map_or(found.zone.as_str(), |zone| zone.name.as_str());
-            due.push(Due {
-                of: short_name(&found.zone, &found.id),
-                place: name.to_owned(),
-                at: plain(at),
-            });
-        }
-    }
-    for (code, at) in &source.state.again {
-        let name = source
-            .layout
-            .zone(code)
-            .map_or(code.as_str(), |zone| zone.name.as_str());
-        due.push(Due {
-            of: code.clone(),
-            place: name.to_owned(),
-            at: plain(at),
-        });
-    }
-    due
-}
-
-fn readings(source: &Source<'_>) -> Vec<Reading> {
-    source
-        .state
-        .values
-        .iter()
-        .map(|value| {
-            let mut says: Vec<String> = Vec::new();
-            if let Some(number) = &value.value {
-                let unit = value.unit.as_deref().unwrap_or("");
-                says.push(format!("{number} {unit}").trim_end().to_owned());
-            }
-            if let Some(zone) = &value.zone {
-                says.push(format!("zone {zone}"));
-            }
-            for (key, said) in &value.context {
-                says.push(format!("{}: {}", plain(key), plain(said)));
-            }
-            Reading {
-                date: value.told.seen.date().to_owned(),
-                by: source.who(&value.told.author),
-                reading: plain(&value.reading),
-                says: says.join("; "),
-            }
-        })
-        .collect()
-}
-
-fn papers(source: &Source<'_>) -> Vec<Paper> {
-    let of_kind =
-        |kind: &'static str| move |capture: &&Capture| capture.kind == kind && !capture.removed;
-    source
-        .state
-        .captures
-        .iter()
-        .filter(of_kind("paper"))
-        .map(|capture| {
-            let settles = source
-                .state
-                .findings
-                .iter()
-                .filter(|found| {
-                    found
-                        .steps
-                        .iter()
-                        .any(|step| source.cited.get(&step.told.line) == Some(&capture.told.line))
-                })
-                .map(|found| short_name(&found.zone, &found.id))
-                .collect();
-            Paper {
-                entry: capture.told.line,
-                file: capture.file,
-                date: capture.told.seen.date().to_owned(),
-                by: source.who(&capture.told.author),
-                paper: capture
-                    .text
-                    .as_deref()
-                    .map_or_else(|| "paper".to_owned(), plain),
-                name: capture.name.clone(),
-                settles,
-            }
-        })
-        .collect()
-}
-
-/// What was said by somebody and not seen by the author.
-fn statements(source: &Source<'_>) -> Vec<Statement> {
-    let mut list = Vec::new();
-    for found in &source.state.findings {
-        for sighting in &found.sightings {
-            let told = sighting.basis.as_deref() == Some("told")
-                || sighting.measures.iter().any(|m| m.method == "told");
-            if told {
-                let words: Vec<&str> = [sighting.text.as_deref(), sighting.why.as_deref()]
-                    .into_iter()
-                    .flatten()
-                    .collect();
-                list.push(Statement {
-                    date: sighting.told.seen.date().to_owned(),
-                    by: source.who(&sighting.told.author),
-                    about: short_name(&found.zone, &found.id),
-                    says: if words.is_empty() {
-                        plain(&found.condition)
-                    } else {
-                        words.join("; ")
-                    },
-                });
-            }
-        }
-        for step in found.steps.iter().filter(|step| step.what == "treated") {
-            if let Some(by) = step.words.get(1) {
-                list.push(Statement {
-                    date: step.told.seen.date().to_owned(),
-                    by: source.who(&step.told.author),
-                    about: short_name(&found.zone, &found.id),
-                    says: format!(
-                        "{} by {by}, as claimed",
-                        step.words
-                            .first()
-                            .map_or_else(String::new, |how| plain(how))
-                    ),
-                });
-            }
-        }
-    }
-    list
-}
-
-fn overall(source: &Source<'_>) -> Vec<Overall> {
-    source
-        .layout
-        .views
-        .iter()
-        .filter_map(|view| {
-            let photos: Vec<_> = source
-                .state
-                .captures
-                .iter()
-                .filter(|capture| {
-                    capture.kind == "photo"
-                        && !capture.removed
-                        && capture.view.as_deref() == Some(view.key.as_str())
-                })
-                .map(|capture| finding::photo(source, capture, None))
-                .collect();
-            if photos.is_empty() {
-                return None;
-            }
-            // From the photo before the last on: what people marked in the zones that it shows.
-            let from = photos
-                .len()
-                .checked_sub(2)
-                .and_then(|at| photos.get(at))
-                .map(|photo| photo.date.clone());
-            let marked = source
-                .view
-                .findings
-                .iter()
-                .filter(|found| view.zones.contains(&found.zone))
-                .filter(|found| {
-                    from.as_ref()
-                        .is_some_and(|from| found.first.0.as_str() > from.as_str())
-                })
-                .map(|found| {
-                    format!(
-                        "{} {}: {}, first recorded {} by {}",
-                        found.short,
-                        found.zone_name,
-                        found.title.to_lowercase(),
-                        super::words::day(&found.first.0),
-                        found.first.1
-                    )
-                })
-                .collect();
-            Some(Overall {
-                key: view.key.clone(),
-                name: view.name.clone(),
-                photos,
-                marked,
-            })
-        })
-        .collect()
-}
-
-fn cautions(layout: &Layout, view: &HistoryView) -> Vec<String> {
-    let open = |zone: &String| view.findings.iter().any(|f| f.open && f.zone == *zone);
-    let mut lines: Vec<String> = layout
-        .stops
-        .iter()
-        .filter(|stop| stop.zones.iter().any(open))
-        .flat_map(|stop| stop.cautions.iter().cloned())
-        .collect();
-    lines.sort_unstable();
-    lines.dedup();
-    lines
-}
-
-fn proof(
-    source: &Source<'_>,
-    finishes: Vec<crate::notebook::FinishRow>,
-    aircraft: &Digest,
-) -> Result<Proof> {
-    let state = source.state;
-    let codes = finishes
-        .into_iter()
-        .map(|row| {
-            let date = state
-                .walkarounds
-                .iter()
-                .find(|walk| walk.id == row.walkaround)
-                .map_or_else(
-                    || row.at.get(..10).unwrap_or(&row.at).to_owned(),
-                    |walk| walk.told.seen.date().to_owned(),
-                );
-            Code {
-                date,
-                by: source.who(&row.author),
-                key: row.author,
-                finish: row.finish,
-                lines: row.size,
-                root: row.root,
-                code: row.code.to_string(),
-            }
-        })
-        .collect();
-    let (mut vouched, mut stamps) = (Vec::new(), Vec::new());
-    for id in state.joined.iter().chain([aircraft]) {
-        for row in source.notebook.index().kind_lines(id, "vouched")? {
-            if let Body::Vouched(body) = &row.body {
-                vouched.push(Vouch {
-                    date: row.seen.date().to_owned(),
-                    by: source.who(&row.author),
-                    whose: source.who(&body.author),
-                    seq: body.seq,
-                    line: body.line,
-                });
-            }
-        }
-        for row in source
-            .notebook
-            .index()
-            .kind_lines(id, "timestamp received")?
-        {
-            if let Body::TimestampReceived(body) = &row.body {
-                stamps.push(Stamp {
-                    time: body.time.clone(),
-                    finish: body.finish,
-                });
-            }
-        }
-    }
-    Ok(Proof {
-        codes,
-        vouched,
-        stamps,
-        given_clock: source.view.walkarounds.iter().any(|walk| walk.given_clock),
-    })
 }
 
 /// The axis that all of some readings have.

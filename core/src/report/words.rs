@@ -21,8 +21,12 @@ const MONTHS: [&str; 12] = [
     "December",
 ];
 
-/// A date that cannot be misread: `9 May 2026`. What is no date comes back as it is.
+/// A date that cannot be misread: `9 May 2026`. What is no date comes back as it is; a file that does
+/// not say when it was made has none.
 pub fn day(iso: &str) -> String {
+    if iso.is_empty() {
+        return "date not known".to_owned();
+    }
     let parts: Vec<&str> = iso.get(..10).unwrap_or(iso).split('-').collect();
     if let [year, month, day] = parts.as_slice()
         && let (Ok(_), Ok(month), Ok(day)) = (
@@ -42,7 +46,9 @@ pub fn short_day(iso: &str) -> String {
     let long = day(iso);
     let parts: Vec<&str> = long.split(' ').collect();
     match parts.as_slice() {
-        [day, month, year] => format!("{day} {} {year}", month.get(..3).unwrap_or(month)),
+        [day, month, year] if MONTHS.contains(month) => {
+            format!("{day} {} {year}", month.get(..3).unwrap_or(month))
+        }
         _ => long,
     }
 }
@@ -152,6 +158,38 @@ pub fn size(measure: &Measure, units: Units) -> String {
     }
 }
 
+/// A figure as typed with its unit, as people read it: `13/2` quarts are `6.5 qt`.
+pub fn figure(number: &str, unit: &str) -> String {
+    match (number.parse::<Rational>(), unit.parse::<Unit>()) {
+        (Ok(value), Ok(unit)) => crate::quantity::show(&value, None, unit).text,
+        (Ok(value), Err(_)) => {
+            let shown = value.to_decimal().unwrap_or_else(|| number.to_owned());
+            format!("{shown} {unit}").trim_end().to_owned()
+        }
+        _ => format!("{number} {unit}").trim_end().to_owned(),
+    }
+}
+
+/// The same text with each figure kept on one line with its unit.
+pub fn tight(text: &str) -> String {
+    const UNITS: [&str; 12] = [
+        "mm", "mm²", "cm", "in", "in²", "h", "qt", "psi", "kPa", "bar", "l", "°",
+    ];
+    let mut out = String::with_capacity(text.len());
+    let mut before = "";
+    for (at, word) in text.split(' ').enumerate() {
+        if at > 0 {
+            let bare = word.trim_end_matches([',', ';', '.', ')', ':']);
+            let figure = before.ends_with(|c: char| c.is_ascii_digit());
+            let tied = (figure && UNITS.contains(&bare)) || before == "±";
+            out.push(if tied { '\u{a0}' } else { ' ' });
+        }
+        out.push_str(word);
+        before = word;
+    }
+    out
+}
+
 /// A change in words, in the reader's units with what was measured behind it.
 pub fn change(change: &Change, unit: &str, units: Units) -> String {
     let own = change_words(change, unit);
@@ -184,6 +222,7 @@ mod tests {
         assert_eq!(day("2026-05-09T10:00:00"), "9 May 2026");
         assert_eq!(short_day("2025-09-30"), "30 Sep 2025");
         assert_eq!(day("2026-13-40"), "2026-13-40");
+        assert_eq!(short_day(""), "date not known");
         assert_eq!(day("ümlaut-é"), "ümlaut-é");
     }
 
@@ -196,6 +235,18 @@ mod tests {
         assert!(text.contains("2.00 in"), "{text}");
         assert_eq!(measure(&taken, Units::AsMeasured), measure_text(&taken));
         assert_eq!(measure(&taken, Units::Inch), measure_text(&taken));
+    }
+
+    #[test]
+    fn figures_stay_with_their_units_and_read_as_decimals() {
+        assert_eq!(
+            tight("worse by 9 mm ± 0.7 mm over 52.1 h, in all"),
+            "worse by 9\u{a0}mm ±\u{a0}0.7\u{a0}mm over 52.1\u{a0}h, in all"
+        );
+        assert_eq!(tight(" in the bar"), " in the bar");
+        assert_eq!(figure("13/2", "qt"), "6.5 qt");
+        assert_eq!(figure("1/3", "puffs"), "1/3 puffs");
+        assert_eq!(figure("good", ""), "good");
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::{Source, axis};
 use crate::history::first_seen;
 use crate::history::growth;
+use crate::history::series::Axis;
 use crate::history::state::{Capture, Finding, Sighting};
 use crate::history::view::FindingView;
 use crate::notebook::short_name;
@@ -392,7 +393,7 @@ fn series(source: &Source<'_>, found: &Finding) -> Vec<Series> {
 
 /// The growth window until the user's own limit, in words, or why there is none.
 fn window(source: &Source<'_>, found: &Finding) -> Option<String> {
-    let (quantity, value, unit, _) = found.limit.as_ref()?;
+    let (quantity, value, unit, from) = found.limit.as_ref()?;
     if source
         .layout
         .zone(&found.zone)
@@ -440,8 +441,13 @@ fn window(source: &Source<'_>, found: &Finding) -> Option<String> {
     };
     Some(match grown.window {
         Some(window) => {
+            let against = match window.against {
+                Axis::Hours => " h airframe total time",
+                Axis::Landings => " landings",
+                Axis::Days => "",
+            };
             let at = |at: &growth::At| match at {
-                growth::At::Number(number) => format!("{number:.0}"),
+                growth::At::Number(number) => format!("{number:.0}{against}"),
                 growth::At::Date(date) => words::day(date),
             };
             let latest = window
@@ -449,7 +455,7 @@ fn window(source: &Source<'_>, found: &Finding) -> Option<String> {
                 .as_ref()
                 .map_or_else(|| "no latest end".to_owned(), at);
             format!(
-                "The limit may be reached between {} and {latest} ({}; nine times in ten). {}",
+                "Growth window: the limit of {value} {unit} from {from} may be reached between {} and {latest} ({}; nine times in ten). {}",
                 at(&window.earliest),
                 window.model,
                 window.caution

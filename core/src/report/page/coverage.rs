@@ -7,10 +7,12 @@ use crate::report::words::{count, day, look, sentence, short_day};
 
 pub(super) fn not_looked(content: &Content) -> Markup {
     let never = content.never();
+    let newest = content.walkarounds.last().map(|walk| walk.date.as_str());
     let mut old: Vec<(&str, &Zone)> = content
         .zones
         .iter()
         .filter_map(|zone| Some((zone.last.as_deref()?, zone)))
+        .filter(|(last, _)| newest.is_none_or(|newest| *last < newest))
         .collect();
     old.sort_by(|a, b| a.0.cmp(b.0).then(a.1.code.cmp(&b.1.code)));
     html! {
@@ -24,8 +26,8 @@ pub(super) fn not_looked(content: &Content) -> Markup {
             }
             (unseen(content))
             @if !old.is_empty() {
-                h3 { "Looked at longest ago" }
-                ul.columns { @for (last, zone) in old.iter().take(12) { li { span.code { (zone.code) } " " (zone.name) ": " (day(last)) } } }
+                h3 { "Not looked at in the last walkaround, but before" }
+                ul.columns { @for (last, zone) in &old { li { span.code { (zone.code) } " " (zone.name) ", last " (day(last)) } } }
             }
             @if content.unplaced > 0 { p { (sentence(&count(content.unplaced, "capture"))) " not yet placed on a zone: not told in this page." } }
         }
@@ -87,7 +89,7 @@ pub(super) fn every_zone(content: &Content) -> Markup {
                         th scope="row" { span.code { (zone.code) } " " (zone.name) }
                         @match last {
                             Some((said, walk)) => {
-                                td.date { (short_day(&walk.date)) } td { (walk.by) }
+                                td.date { (short_day(&walk.date)) } td.date { (walk.by) }
                                 td { (sentence(look(&said.result))) @if !said.says.is_empty() { ": " (said.says) } }
                             }
                             None => { td {} td {} td { b { "Not looked at" } } }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::{chart, first, photos};
 use crate::report::content::{Item, Sight, Step};
 use crate::report::pictures::Album;
-use crate::report::words::{concern, day, listed, plain, sentence, short_day};
+use crate::report::words::{concern, day, listed, plain, sentence, short_day, tight};
 
 pub(super) fn story(item: &Item, album: &Album) -> Markup {
     let pair = album.pair(&item.id.hex());
@@ -16,11 +16,14 @@ pub(super) fn story(item: &Item, album: &Album) -> Markup {
                 @match item.number { Some(number) => { (number) ". " } None => { "Closed. " } }
                 (item.place) ": " (item.title) " " span.code { (item.short) }
             }
-            p.lead { (sentence(&item.says)) "." @if let Some(back) = &item.returned { " " (sentence(back)) "." } }
+            p.lead { (tight(&sentence(&item.says))) "." @if let Some(back) = &item.returned { " " (sentence(back)) "." } }
             @if let Some(text) = &item.text { p { "“" (text) "”" } }
-            (facts(item))
+            div.beside {
+                (facts(item))
+                @let graphs = html! { @for series in &item.series { (chart::growth(series, false)) } };
+                @if !graphs.0.is_empty() { div.graphs { (graphs) } }
+            }
             @if let Some(pair) = pair { (photos::pair(pair, &item.photos, album, &item.name())) }
-            div.graphs { @for series in &item.series { (chart::growth(series, false)) } }
             @if let Some(window) = &item.window { p.caution { (window) } }
             (told(item))
             @let rest: Vec<_> = item.photos.iter().filter(|photo| !in_pair(photo.entry)).collect();
@@ -64,7 +67,7 @@ fn facts(item: &Item) -> Markup {
                 @if !unsure.is_empty() { (row("Not known", &listed(&unsure))) }
                 @if !item.chapters.is_empty() { (row("ATA chapter", &item.chapters.join(", "))) }
                 @if let Some(closed) = &item.closed { (row("Closed", &format!("{closed}. This says what somebody recorded; it is no maintenance entry."))) }
-                tr { th scope="row" { "Proof code" } td { @match &item.code { Some(code) => { span.code { (code) } } None => { "none yet: the walkaround that last saw it is not finished" } } } }
+                tr { th scope="row" { "Proof code" } td { @match &item.code { Some(code) => { span.code.break { (code) } } None => { "none yet: the walkaround that last saw it is not finished" } } } }
             }
         }
     }
@@ -124,17 +127,17 @@ fn seen(date: &str, sight: &Sight) -> Markup {
     html! {
         tr {
             td.date { (short_day(date)) }
-            td { @if let Some(hours) = &sight.hours { (hours) " h" } }
+            td.num { @if let Some(hours) = &sight.hours { (hours) " h" } }
             td { (sight.by) }
             td {
                 @if sight.result != "present" { b { (sentence(&plain(&sight.result))) } @if !sight.says.is_empty() { ": " } }
-                (sight.says)
+                (tight(&sight.says))
                 @if !basis.is_empty() { " (" (basis) ")" }
                 @if sight.late { " (recognised later)" }
                 @if sight.overtaken { " (a later look in this walkaround counts instead)" }
             }
-            td { (sight.before.as_deref().map_or_else(String::new, sentence)) }
-            td { @if sight.first != sight.before { (sight.first.as_deref().map_or_else(String::new, sentence)) } @else if sight.first.is_some() { "the same step" } }
+            td { (tight(&sight.before.as_deref().map_or_else(String::new, sentence))) }
+            td { @if sight.first != sight.before { (tight(&sight.first.as_deref().map_or_else(String::new, sentence))) } @else if sight.first.is_some() { "the same step" } }
         }
     }
 }

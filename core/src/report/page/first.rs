@@ -5,10 +5,10 @@ use maud::{Markup, html};
 use super::photos;
 use crate::report::content::{Content, Item};
 use crate::report::pictures::Album;
-use crate::report::words::{concern, count, day, sentence, short_day};
+use crate::report::words::{concern, count, day, sentence, short_day, tight};
 
 /// Lines of an answer before it says "and more".
-const MOST: usize = 6;
+const MOST: usize = 4;
 
 /// Questions at the left, answers at the right, the worst finding's last photo beside them.
 pub(super) fn answers(content: &Content, album: &Album) -> Markup {
@@ -40,12 +40,12 @@ pub(super) fn answers(content: &Content, album: &Album) -> Markup {
                     tbody {
                         tr { th scope="row" { "Worse" }
                             td { (items(&worse, "No growth is shown. What was not measured twice, or not looked at, can have grown.", true)) } }
-                        tr { th scope="row" { "New at the last walkaround" }
-                            td { (items(&new, "Nothing new was recorded.", false)) } }
+                        tr { th scope="row" { "New" }
+                            td { (items(&new, "Nothing new was recorded at the last walkaround.", false)) } }
                         @if !back.is_empty() {
-                            tr { th scope="row" { "Came back after treatment" } td { (items(&back, "", false)) } }
+                            tr { th scope="row" { "Came back" } td { (items(&back, "", false)) } }
                         }
-                        tr { th scope="row" { "Nobody has ever looked at" }
+                        tr { th scope="row" { "Nobody has looked at" }
                             td {
                                 @if never.is_empty() { "Every zone has been looked at at least once." }
                                 @else {
@@ -97,14 +97,38 @@ fn items(list: &[&Item], none: &str, with_change: bool) -> Markup {
                     li {
                         a href={ "#f" (item.id) } { (item.place) }
                         ": " (item.title)
-                        @if with_change { ", " b { (item.says) } }
-                        @else if let Some(returned) = &item.returned { ", " (returned) }
+                        @if with_change { ", " b { (tight(&shortly(&item.says))) } }
+                        @else if let Some(returned) = &item.returned { ", " (tight(returned)) }
+                        br; span.small { (since(item)) }
                     }
                 }
                 @if list.len() > MOST { li { a href="#open" { "and " ((list.len() - MOST)) " more" } } }
             }
         }
     }
+}
+
+/// The change without the word that its row already says: `by 26 mm ± 2 mm in 95 h`.
+fn shortly(says: &str) -> String {
+    let rest = says.strip_prefix("worse ").unwrap_or(says);
+    rest.replace(" since first measured over ", " in ")
+}
+
+/// Since when, by whom, at what total time.
+fn since(item: &Item) -> String {
+    let first = &item.earliest;
+    let hours = item
+        .sightings
+        .iter()
+        .find(|sight| sight.date == first.date && sight.by == first.by)
+        .and_then(|sight| sight.hours.as_deref())
+        .map(|hours| format!(", at {hours} h"))
+        .unwrap_or_default();
+    tight(&format!(
+        "since {}, {}{hours}",
+        short_day(&first.date),
+        first.by
+    ))
 }
 
 /// A sign beside the words, never instead of them.
@@ -134,7 +158,7 @@ pub(super) fn open_table(content: &Content) -> Markup {
                                 tr data-row=(item.short) data-zone=(item.zone) data-ata=(item.chapters.join(" ")) data-concern=(item.concern.as_deref().unwrap_or("")) data-seen=(item.last_seen.as_ref().map_or("", |seen| seen.date.as_str())) {
                                     td.num { @if let Some(number) = item.number { (number) } }
                                     td { a href={ "#f" (item.id) } { (item.place) } ": " b { (item.title) } br; span.code { (item.short) } }
-                                    td { span.sign aria-hidden="true" { (sign(&item.change)) } " " (sentence(&item.says)) @if let Some(back) = &item.returned { br; (sentence(back)) } }
+                                    td { span.sign aria-hidden="true" { (sign(&item.change)) } " " (tight(&sentence(&item.says))) @if let Some(back) = &item.returned { br; (sentence(back)) } }
                                     td { (then_and_now(item)) }
                                     td { span.date { (short_day(&item.earliest.date)) } br; span.small { (item.earliest.by) } }
                                     td { (item.concern.as_deref().map_or("not said", concern)) }
@@ -150,9 +174,10 @@ pub(super) fn open_table(content: &Content) -> Markup {
 
 /// `29 mm ± 1 mm, then 54 mm ± 2 mm`.
 pub(super) fn then_and_now(item: &Item) -> String {
-    match (&item.size_then, &item.size_now) {
+    let said = match (&item.size_then, &item.size_now) {
         (Some(then), Some(now)) if then != now => format!("{then} then, {now} now"),
         (_, Some(now)) => format!("{now}, measured once"),
         _ => "not measured".to_owned(),
-    }
+    };
+    tight(&said)
 }

@@ -26,10 +26,16 @@ pub(super) fn page(content: &Content, body: &Markup) -> Markup {
     let script = content.cut != "sheet";
     let style = format!("{STYLE}{}", foot(content));
     let hash = |text: &str| BASE64.encode(&Sha256::digest(text.as_bytes()));
-    // Style attributes are drawing instructions of the diagram; with everything else refused they
-    // can load nothing and send nothing.
+    let body = body.clone().into_string();
+    // The diagram brings a style of its own. Every style and script is allowed by its digest, nothing
+    // else is: no attribute, no other element, nothing from elsewhere.
+    let styles: Vec<String> = std::iter::once(style.as_str())
+        .chain(styles_in(&body))
+        .map(|text| format!("'sha256-{}'", hash(text)))
+        .collect();
     let policy = format!(
-        "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src {}; base-uri 'none'; form-action 'none'",
+        "default-src 'none'; img-src data:; style-src {}; script-src {}; base-uri 'none'; form-action 'none'",
+        styles.join(" "),
         if script {
             format!("'sha256-{}'", hash(SCRIPT))
         } else {
@@ -47,11 +53,19 @@ pub(super) fn page(content: &Content, body: &Markup) -> Markup {
                 style { (PreEscaped(style)) }
             }
             body.{ "cut-" (content.cut) } {
-                (body)
+                (PreEscaped(&body))
                 @if script { script { (PreEscaped(SCRIPT)) } }
             }
         }
     }
+}
+
+/// What stands in style elements of a body. Text of people is escaped there: it opens none.
+fn styles_in(body: &str) -> impl Iterator<Item = &str> {
+    body.split("<style>")
+        .skip(1)
+        .filter_map(|rest| rest.split_once("</style>"))
+        .map(|(style, _)| style)
 }
 
 /// Registration and proof code at the foot of each sheet of paper, and which of how many it is.

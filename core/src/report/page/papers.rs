@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::content::Content;
 use crate::report::pictures::Album;
-use crate::report::words::{day, listed, sentence, short_day};
+use crate::report::words::{day, listed, sentence, short_day, tight};
 
 /// Agreement of papers with the aircraft, compared by a person.
 pub(super) fn agreement(content: &Content) -> Markup {
@@ -88,7 +88,7 @@ pub(super) fn readings(content: &Content) -> Markup {
                 h2 { "Readings" }
                 div.wide tabindex="0" role="region" aria-label="Readings" { table {
                     thead { tr { th scope="col" { "Date" } th scope="col" { "By" } th scope="col" { "Reading" } th scope="col" { "Value" } } }
-                    tbody { @for row in &content.readings { tr { td.date { (short_day(&row.date)) } td { (row.by) } td { (sentence(&row.reading)) } td { (row.says) } } } }
+                    tbody { @for row in &content.readings { tr { td.date { (short_day(&row.date)) } td { (row.by) } td { (sentence(&row.reading)) } td { (tight(&row.says)) } } } }
                 } }
             }
         }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::report::content::{Item, Photo};
 use crate::report::pictures::{Album, Drawn, Jpeg, Pair, Shown};
-use crate::report::words::day;
+use crate::report::words::{day, tight};
 
 /// A photo with its words.
 pub(super) fn figure(photo: &Photo, album: &Album, what: &str, of: Option<&Item>) -> Markup {
@@ -39,8 +39,8 @@ fn framed(jpeg: &Jpeg, full: (u32, u32), drawn: &[Drawn], older: &[Drawn], alt: 
             img src=(jpeg.address) width=(jpeg.width) height=(jpeg.height) alt=(alt) decoding="async";
             @if !drawn.is_empty() || !older.is_empty() {
                 svg.marks viewBox={ "0 0 " (full.0) " " (full.1) } aria-hidden="true" {
-                    @for line in drawn { path.halo d=(line.path) {} path.now d=(line.path) {} }
-                    @for line in older { path.halo d=(line.path) {} path.then d=(line.path) {} }
+                    @for line in drawn { path.halo vector-effect="non-scaling-stroke" d=(line.path) {} path.now vector-effect="non-scaling-stroke" d=(line.path) {} }
+                    @for line in older { path.halo vector-effect="non-scaling-stroke" d=(line.path) {} path.then vector-effect="non-scaling-stroke" d=(line.path) {} }
                 }
             }
         }
@@ -51,7 +51,7 @@ fn caption(photo: &Photo, shown: Option<&Shown>) -> Markup {
     html! {
         (day(&photo.date)) ", " (photo.by)
         @if let Some(hours) = &photo.hours { ", " (hours) " h" }
-        @for measured in &photo.measured { "; " (measured) }
+        @for measured in &photo.measured { "; " (tight(measured)) }
         @if photo.cut_short { "; the file is cut short" }
         @if let Some(shown) = shown {
             @if shown.masked { "; the card is masked" }

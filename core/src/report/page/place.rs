@@ -39,23 +39,15 @@ pub(super) fn diagram_of(content: &Content, layout: &Layout) -> Markup {
         shown().any(|item| {
             layout
                 .zone(&item.zone)
-                .is_some_and(|zone| zone.shapes.iter().any(|shape| shape.view == view))
+                .is_some_and(|zone| zone.best_view() == Some(view))
         })
     };
-    // The plan always, for where one stands; another view only where something is on it.
+    // The plan always, for where one stands; another view only where it shows something best.
     let drawings = layout
         .outlines
         .iter()
         .map(|outline| outline.view.clone())
         .filter(|view| view == "plan" || on(view))
-        .filter(|view| {
-            view != "cabin"
-                || shown().any(|item| {
-                    layout
-                        .zone(&item.zone)
-                        .is_some_and(|zone| zone.shapes.iter().all(|shape| shape.view == "cabin"))
-                })
-        })
         .collect();
     let svg = diagram(
         layout,

@@ -17,13 +17,10 @@ pub(super) fn proof(content: &Content) -> Markup {
             h2 { "Proof" }
             @if proof.codes.is_empty() { p { "No walkaround in this cut is finished: there is no proof code yet." } }
             @else {
-                div.wide tabindex="0" role="region" aria-label="Proof codes" { table {
-                    thead { tr { th scope="col" { "Walkaround" } th scope="col" { "By" } th scope="col" { "Proof code" } th scope="col" { "QR" } } }
-                    tbody { @for (at, code) in proof.codes.iter().rev().enumerate() { tr {
-                        td.date { (short_day(&code.date)) } td { (code.by) } td.code.break { (code.code) }
-                        td { @if at < DRAWN { (qr(&code.code, &format!("proof code of {}", day(&code.date)))) } @else { "as text" } }
-                    } } }
-                } }
+                ul.codes { @for (at, code) in proof.codes.iter().rev().enumerate() { li {
+                    @if at < DRAWN { (qr(&code.code, &format!("proof code of {}", day(&code.date)))) }
+                    p { b { (short_day(&code.date)) } ", " (code.by) br; span.code.break { (code.code) } }
+                } } }
             }
             p { "A code shows that the record of a walkaround, and everything its author wrote before, is what it was when that walkaround was finished; and, by the digests in it, that each photo file is the one recorded. It does not show that a picture is true. The holder of a key could write a whole chain anew: a code, a vouching or a time stamp that was kept elsewhere is what exposes that." }
             @if let Some(code) = content.last_code() { (how(code)) }
@@ -46,7 +43,7 @@ fn how(code: &Code) -> Markup {
     html! {
         h3 { "How to check without this program" }
         ol {
-            li { "In the pack that this page came in: " code { "sha256sum -c manifest-sha256.txt" } " says whether every file is as it was packed." }
+            li { "In the pack that this page came in: " code.break { "sha256sum -c manifest-sha256.txt" } " says whether every file is as it was packed." }
             li { "The finish of " (day(&code.date)) " is line " (code.lines + 1) " of the file of " (code.by) "'s key: "
                 code.break { "sed -n " (code.lines + 1) "p data/record/*/" (code.key) ".jsonl | tr -d '\\n' | sha256sum" }
                 " must print " span.code.break { (code.finish) } "." }

@@ -29,7 +29,12 @@
     pick("zone", "Zone", "zone", false);
     pick("chapter", "ATA chapter", "ata", true);
     pick("concern", "Concern", "concern", false);
-    const since = make("input", "", { type: "date", name: "since" });
+    // Days by name: no field whose day and month can be taken for one another.
+    const since = make("select", "", { name: "since" });
+    const days = [...new Set(findings.map((f) => f.dataset.seen))].filter(Boolean).sort();
+    const months = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
+    const told = (iso) => { const [y, m, d] = iso.split("-").map(Number); return `${d} ${months[m - 1]} ${y}`; };
+    since.append(new Option("any day", ""), ...days.map((iso) => new Option(told(iso), iso)));
     const place = make("label", "Seen since");
     place.append(since);
     const clear = make("button", "Show all", { type: "button" });
@@ -50,7 +55,8 @@
     tools.addEventListener("input", apply);
     tools.addEventListener("submit", (event) => event.preventDefault());
     clear.addEventListener("click", () => { tools.reset(); apply(); });
-    document.querySelector("header").append(tools);
+    const list = document.querySelector("#worklist h2, #open h2");
+    if (list) list.after(tools); else document.querySelector("header").append(tools);
   }
 
   // The older photo in place of the newer.
@@ -119,12 +125,16 @@
   const says = document.getElementById("zone-said");
   if (says) {
     const names = new Map(all(".grid tbody th[scope=row], #zones tbody th[scope=row]").map((th) => [th.parentElement.dataset.zone, th.textContent]));
+    const drawing = document.querySelector(".drawing svg");
+    if (drawing) drawing.setAttribute("role", "group");
     for (const shape of all(".drawing [data-zone]")) {
       const code = shape.dataset.zone;
       const words = names.get(code) || code;
-      const hatched = shape.getAttribute("style")?.includes("url(") || shape.getAttribute("class")?.includes("hatch");
+      const hatched = shape.getAttribute("fill").startsWith("url(");
       if (hatched) { shape.setAttribute("tabindex", "0"); shape.setAttribute("role", "img"); shape.setAttribute("aria-label", words); }
-      for (const event of ["pointerenter", "pointerdown", "focus"]) shape.addEventListener(event, () => { says.textContent = `Zone ${words}`; });
+      // A drawing that listens for the focus gets it: only what has something to say stands in the way.
+      const events = ["pointerenter", "pointerdown", ...(hatched ? ["focus"] : [])];
+      for (const event of events) shape.addEventListener(event, () => { says.textContent = `Zone ${words}`; });
     }
   }
 })();

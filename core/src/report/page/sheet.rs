@@ -11,7 +11,7 @@ use crate::report::words::{day, short_day};
 const FRONT: usize = 12;
 const PHOTOS: usize = 6;
 /// Up to so many items leave room for wide rows and larger photos.
-const ROOMY: usize = 7;
+const ROOMY: usize = 6;
 
 pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
     let open: Vec<&Item> = content.open().collect();
@@ -29,10 +29,10 @@ pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
                 }
                 @if open.is_empty() { p { "No open finding is recorded. That does not mean that nothing is wrong." } }
                 @else {
-                    table.work {
+                    div.wide tabindex="0" role="region" aria-label="Open items" { table.work {
                         thead { (worklist::heads()) }
                         tbody { @for item in open.iter().take(FRONT) { (worklist::line(item)) } }
-                    }
+                    } }
                 }
                 @if open.len() > FRONT { p { b { ((open.len() - FRONT)) " more open items do not fit here: see the review." } } }
                 div.six {
@@ -45,7 +45,7 @@ pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
                                             img src=(jpeg.address) width=(jpeg.width) height=(jpeg.height) alt=(item.name());
                                             @if !shown.drawn.is_empty() {
                                                 svg.marks viewBox={ "0 0 " (shown.full.0) " " (shown.full.1) } aria-hidden="true" {
-                                                    @for line in &shown.drawn { path.halo d=(line.path) {} path.now d=(line.path) {} }
+                                                    @for line in &shown.drawn { path.halo vector-effect="non-scaling-stroke" d=(line.path) {} path.now vector-effect="non-scaling-stroke" d=(line.path) {} }
                                                 }
                                             }
                                         }
@@ -70,7 +70,7 @@ pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
                     }
                 }
                 p.line.proofline { @match content.last_code() {
-                    Some(code) => { "Recorded up to the walkaround of " (day(&code.date)) " by " (code.by) ". Proof " span.code { (code.code) } }
+                    Some(code) => { "Recorded up to the walkaround of " (day(&code.date)) " by " (code.by) ". Proof " span.code.break { (code.code) } }
                     None => { "No finished walkaround: no proof code." }
                 } }
             }
