@@ -31,7 +31,7 @@ pub use findings::{CONCERNS, NewFinding, NewSighting};
 pub use handover::{Withhold, verify_folder};
 pub use keep::Kept;
 pub use keys::{LinkOffer, LinkSignature};
-pub use measure::{OpenedPhoto, RepeatedMeasure, marks_of};
+pub use measure::{Compared, MarkedPhoto, OpenedPhoto, RepeatedMeasure, compared, marks_of};
 pub use names::folded;
 pub use proving::{FinishRow, LineProof};
 pub use receive::Received;
