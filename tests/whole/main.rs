@@ -3,6 +3,7 @@
 
 mod growth;
 mod knowledge;
+mod hear;
 mod lay;
 mod measure;
 
