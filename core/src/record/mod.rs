@@ -13,6 +13,8 @@
 //! and `prev` is the digest of the line before (64 zeros at first). Lines are only ever appended.
 //! The first describer's opening line has 64 zeros as `aircraft`; that line's digest is the
 //! aircraft's id, used in every later line and as the folder's name.
+//!
+#![doc = include_str!("by_hand.md")]
 
 pub mod canonical;
 pub mod chain;
