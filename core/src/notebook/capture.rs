@@ -49,6 +49,8 @@ pub struct Captured {
     pub known: bool,
     /// Oddities, stable codes.
     pub hints: Vec<String>,
+    /// The same in words.
+    pub notes: Vec<String>,
     /// Zone it was placed on.
     pub zone: Option<String>,
 }
@@ -193,8 +195,14 @@ impl Notebook {
             .iter()
             .map(|hint| hint.code.clone())
             .collect();
+        let mut notes: Vec<String> = examined
+            .hints
+            .iter()
+            .map(|hint| hint.says.clone())
+            .collect();
         if matches!(what, As::Photo) && !examined.media.is_picture() {
             hints.push("not_a_picture".into());
+            notes.push("this is not a picture".into());
         }
         let complete = match examined.complete {
             Complete::Yes => Some(true),
@@ -312,6 +320,7 @@ impl Notebook {
             complete,
             known,
             hints,
+            notes,
             zone,
         })
     }
@@ -345,6 +354,7 @@ impl Notebook {
             complete: None,
             known: false,
             hints: Vec::new(),
+            notes: Vec::new(),
             zone,
         })
     }
