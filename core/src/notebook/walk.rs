@@ -407,6 +407,18 @@ impl Notebook {
             }
         }
         if figure.is_some_and(|figure| figure.is_negative()) && !plain.contains("temperature") {
+        if value.trim().is_empty() {
+            return Err(Error::new(ErrorKind::BadValue, "the value is empty")
+                .at(kind)
+                .hint("say what was read"));
+        let number = value.parse::<Rational>();
+        // Words have no unit ("clear"); what has one is a number, or nothing could be made of it later.
+        if let (Err(error), true) = (&number, unit.is_some()) {
+            return Err(error.clone().at(kind));
+        if let Ok(number) = number
+            && number.is_negative()
+            && !plain.contains("temperature")
+        {
             return Err(
                 Error::new(ErrorKind::BadValue, format!("\"{value}\" is below zero"))
                     .at(kind)
