@@ -3,8 +3,8 @@
 
 mod bad_input;
 mod growth;
-mod knowledge;
 mod hear;
+mod knowledge;
 mod lay;
 mod measure;
 mod trust;

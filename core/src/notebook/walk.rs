@@ -386,11 +386,21 @@ impl Notebook {
         context: BTreeMap<String, String>,
     ) -> Result<Digest> {
         let plain = kind.trim().to_ascii_lowercase().replace([' ', '-'], "_");
-        let figure = value.parse::<Rational>().ok();
+        if value.trim().is_empty() {
+            return Err(Error::new(ErrorKind::BadValue, "the value is empty")
+                .at(kind)
+                .hint("say what was read"));
+        }
         if let Some(unit) = unit {
             unit.parse::<crate::quantity::Unit>()
                 .map_err(|error| error.at(kind))?;
         }
+        let number = value.parse::<Rational>();
+        // Words have no unit ("clear"); what has one is a number, or nothing could be made of it later.
+        if let (Err(error), true) = (&number, unit.is_some()) {
+            return Err(error.clone().at(kind));
+        }
+        let figure = number.ok();
         if figure.is_some_and(|figure| figure.to_f64() > 1_000_000.0) {
             return Err(
                 Error::new(ErrorKind::BadValue, format!("\"{value}\" cannot be right"))
@@ -407,18 +417,6 @@ impl Notebook {
             }
         }
         if figure.is_some_and(|figure| figure.is_negative()) && !plain.contains("temperature") {
-        if value.trim().is_empty() {
-            return Err(Error::new(ErrorKind::BadValue, "the value is empty")
-                .at(kind)
-                .hint("say what was read"));
-        let number = value.parse::<Rational>();
-        // Words have no unit ("clear"); what has one is a number, or nothing could be made of it later.
-        if let (Err(error), true) = (&number, unit.is_some()) {
-            return Err(error.clone().at(kind));
-        if let Ok(number) = number
-            && number.is_negative()
-            && !plain.contains("temperature")
-        {
             return Err(
                 Error::new(ErrorKind::BadValue, format!("\"{value}\" is below zero"))
                     .at(kind)
