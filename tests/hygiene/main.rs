@@ -228,3 +228,23 @@ fn every_dependency_in_the_list_has_its_reason() {
         assert!(own || line.contains("# "), "no reason: {line}");
     }
 }
+
+/// The commands of the README need Rust and a C compiler: no package in the lock file calls cmake or
+/// nasm. (aws-lc-sys and its like do, and take a minute of C besides.)
+#[test]
+fn nothing_that_is_built_needs_cmake_or_nasm() {
+    let lock = read("Cargo.lock");
+    assert!(lock.contains("name = \"ring\"") && lock.contains("name = \"cc\""));
+    for tool in [
+        "cmake",
+        "nasm-rs",
+        "aws-lc-sys",
+        "aws-lc-fips-sys",
+        "openssl-src",
+    ] {
+        assert!(
+            !lock.contains(&format!("name = \"{tool}\"")),
+            "{tool} is in Cargo.lock"
+        );
+    }
+}

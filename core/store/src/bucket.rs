@@ -227,14 +227,14 @@ impl Inner {
     /// Writes an object whose name says what it holds. A reply that was lost, or a name that is taken,
     /// is settled by reading back; what is not its name is written over.
     async fn put_named(&self, name: &str, bytes: Vec<u8>) -> Answer<()> {
-        let payload = PutPayload::from(bytes.clone());
+        let payload = PutPayload::from(bytes);
         let failed = match self.put_once(name, payload.clone(), PutMode::Create).await {
             Ok(()) => return Ok(()),
-            Err(error @ object_store::Error::PermissionDenied { .. }) => return Err(error),
+            Err(error) if trouble::no_right(&error) => return Err(error),
             Err(error) => error,
         };
         match self.get(name).await {
-            Ok(Some(there)) if there == bytes => Ok(()),
+            Ok(Some(there)) if payload.iter().flatten().eq(&there) => Ok(()),
             Ok(Some(_)) => self.put_once(name, payload, PutMode::Overwrite).await,
             _ => Err(failed),
         }
@@ -312,9 +312,10 @@ impl Place for Bucket {
             }
         }));
         let listed = listed.map_err(|error| self.wrong(&error))?;
-        inner
-            .requests
-            .fetch_add(listed.len() as u64 / 1000, Ordering::Relaxed);
+        inner.requests.fetch_add(
+            (listed.len() as u64).saturating_sub(1) / 1000,
+            Ordering::Relaxed,
+        );
         Ok(listed)
     }
 

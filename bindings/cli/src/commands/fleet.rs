@@ -20,7 +20,11 @@ pub enum FleetCommand {
         out: String,
     },
     /// Every aircraft, worst first.
-    Status,
+    Status {
+        /// Write it as a page in the report's style.
+        #[arg(long, value_name = "FILE")]
+        page: Option<std::path::PathBuf>,
+    },
 }
 
 /// Runs it.
@@ -56,8 +60,12 @@ pub fn run(session: &Session, command: &FleetCommand, out: &Output) -> Result<u8
                 )
             })
         }
-        FleetCommand::Status => {
+        FleetCommand::Status { page } => {
             let status = fleet::status(&notebook)?;
+            if let Some(file) = page {
+                std::fs::write(file, status.to_page())
+                    .map_err(|error| Error::io(&error, file.display()))?;
+            }
             out.show(&status, || status.to_text())
         }
     }

@@ -266,11 +266,11 @@ impl Here {
         &'a self,
         segments: &'a [(Segment, Vec<u8>)],
     ) -> impl Iterator<Item = &'a Line> {
-        segments.iter().flat_map(|(segment, _)| {
+        segments.iter().flat_map(move |(segment, _)| {
             self.chains
                 .get(&(segment.author, segment.aircraft))
                 .into_iter()
-                .flat_map(|lines| {
+                .flat_map(move |lines| {
                     lines
                         .by_number
                         .range((segment.from, Digest::ZERO)..=(segment.to, Digest([0xff; 32])))

@@ -264,11 +264,9 @@ impl There {
 
     /// Lists what lies there of these digests: folder by folder while those are few, else in full.
     fn look_for(&mut self, place: &mut dyn Place, wanted: &Files, met: &mut Met) -> Result<()> {
+        let originals: Vec<&Digest> = wanted.originals.iter().collect();
         let slips: Vec<&Digest> = wanted.slips.iter().chain(&wanted.positions).collect();
-        for (prefix, digests) in [
-            (names::ORIGINALS, wanted.originals.iter().collect()),
-            (names::SLIPS, slips),
-        ] {
+        for (prefix, digests) in [(names::ORIGINALS, originals), (names::SLIPS, slips)] {
             let folders: BTreeSet<String> = digests
                 .into_iter()
                 .map(|digest| names::folder(prefix, digest))

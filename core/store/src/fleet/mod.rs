@@ -28,12 +28,15 @@
 //! `nothing_found`, `not_seen`, `not_looked_at`).
 
 mod days;
+mod due;
 mod names;
+mod page;
 mod rows;
 mod status;
 mod table;
 mod write;
 
+pub use due::{Due, When};
 pub use rows::{LookRow, SightingRow, gather};
-pub use status::{AircraftStatus, FleetStatus, status};
+pub use status::{AircraftStatus, FleetStatus, LastWalk, Worse, status};
 pub use table::{Table, Written};

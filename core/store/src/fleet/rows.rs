@@ -99,7 +99,7 @@ pub fn gather(notebook: &Notebook) -> Result<(Vec<SightingRow>, Vec<LookRow>)> {
 }
 
 /// Hours as they are kept: a decimal, or an exact fraction.
-fn number(text: Option<&str>) -> Option<f64> {
+pub(super) fn number(text: Option<&str>) -> Option<f64> {
     let text = text?.split_whitespace().next()?;
     match text.split_once('/') {
         Some((over, under)) => Some(over.parse::<f64>().ok()? / under.parse::<f64>().ok()?),

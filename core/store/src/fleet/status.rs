@@ -1,29 +1,56 @@
 //! The desk view of whoever keeps several aircraft: worst first.
 
+use super::due::{Due, When};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use witnessmark_core::Result;
-use witnessmark_core::notebook::Notebook;
+use witnessmark_core::notebook::{CONCERNS, Notebook};
+use witnessmark_core::report::words;
 
-/// Gravest first, as a person sets them.
-const CONCERNS: [&str; 4] = ["before-flight", "ask", "watch", "aware"];
+/// An open finding that became worse.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Worse {
+    /// Zone code and five digits, as everywhere else.
+    pub finding: String,
+    /// Where and what.
+    pub place: String,
+    /// By how much.
+    pub says: String,
+    /// The gravest concern that anybody set.
+    pub concern: Option<String>,
+}
+
+/// The last time somebody walked round.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LastWalk {
+    /// Date, ISO 8601.
+    pub date: String,
+    /// Why.
+    pub purpose: String,
+    /// By whom.
+    pub by: String,
+}
 
 /// One aircraft.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct AircraftStatus {
+    /// Id.
+    pub aircraft: String,
     /// Registration.
     pub registration: String,
     /// Type.
     #[serde(rename = "type")]
     pub kind: String,
-    /// Date, purpose and author of the last walkaround.
-    pub last_walkaround: Option<String>,
+    /// The last walkaround; none if nobody ever walked round.
+    pub last_walkaround: Option<LastWalk>,
+    /// Airframe total time as last read.
+    pub hours: Option<String>,
     /// Open findings by concern; `none` for those without one.
     pub open: BTreeMap<String, usize>,
-    /// What is to be looked at again: where, and when as it was said.
-    pub look_again: Vec<String>,
-    /// Open findings that became worse, worst first: where, what, by how much.
-    pub deteriorated: Vec<String>,
+    /// Open findings that became worse, worst first.
+    pub deteriorated: Vec<Worse>,
+    /// What is to be looked at again, what is past first.
+    pub look_again: Vec<Due>,
     /// Zones that nobody has ever looked at.
     pub never_looked_at: usize,
 }
@@ -31,7 +58,10 @@ pub struct AircraftStatus {
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct FleetStatus {
-    /// Worst first: gravest concern, then how many became worse, then registration.
+    /// The day it was asked, `YYYY-MM-DD`.
+    pub day: String,
+    /// Worst first: gravest open concern, then how many became worse, then looks that are past or
+    /// due now, then registration.
     pub aircraft: Vec<AircraftStatus>,
     /// What this is and is not.
     pub says: &'static str,
@@ -42,45 +72,58 @@ pub struct FleetStatus {
 /// # Errors
 /// Those of the notebook.
 pub fn status(notebook: &Notebook) -> Result<FleetStatus> {
+    let today = notebook.world().clock.now().format("%Y-%m-%d").to_string();
     let mut aircraft = Vec::new();
     for row in notebook.aircraft_list()? {
         let history = notebook.history(&row.id)?;
         let state = notebook.state(&row.id)?;
+        let hours = history
+            .walkarounds
+            .iter()
+            .rev()
+            .find_map(|walk| walk.hours.clone());
+        let number = super::rows::number(hours.as_deref());
+        let zone_name = |code: &str| {
+            let zone = history.zones.iter().find(|zone| zone.code == code);
+            zone.map_or(code.to_owned(), |zone| zone.name.clone())
+        };
         let mut open: BTreeMap<String, usize> = BTreeMap::new();
+        let mut deteriorated = Vec::new();
+        let mut look_again = Vec::new();
         for finding in history.findings.iter().filter(|finding| finding.open) {
             let concern = finding.concern.clone().unwrap_or_else(|| "none".to_owned());
             *open.entry(concern).or_default() += 1;
-        }
-        let mut look_again: Vec<String> = state
-            .again
-            .iter()
-            .map(|(zone, when)| format!("{zone}: {when}"))
-            .collect();
-        for finding in history.findings.iter().filter(|finding| finding.open) {
-            let said = state
-                .findings
-                .iter()
-                .find(|known| known.id == finding.id)
-                .and_then(|known| known.again.clone());
-            if let Some(when) = said {
-                look_again.push(format!("{} {}: {when}", finding.zone_name, finding.title));
+            let place = format!("{}: {}", finding.zone_name, finding.title);
+            let known = state.findings.iter().find(|known| known.id == finding.id);
+            if let Some(at) = known.and_then(|known| known.again.as_deref()) {
+                look_again.push(Due::new(place.clone(), at, &today, number));
+            }
+            if finding.change == "worse" {
+                deteriorated.push(Worse {
+                    finding: finding.short.clone(),
+                    place,
+                    says: finding.says.clone(),
+                    concern: finding.concern.clone(),
+                });
             }
         }
+        for (zone, at) in &state.again {
+            look_again.push(Due::new(zone_name(zone), at, &today, number));
+        }
+        look_again.sort_by_key(|due| due.when);
         aircraft.push(AircraftStatus {
+            aircraft: row.id.hex(),
             registration: history.registration.clone(),
             kind: history.kind.clone(),
-            last_walkaround: history
-                .walkarounds
-                .last()
-                .map(|walk| format!("{} {} by {}", walk.date, walk.purpose, walk.by)),
+            last_walkaround: history.walkarounds.last().map(|walk| LastWalk {
+                date: walk.date.clone(),
+                purpose: walk.purpose.clone(),
+                by: walk.by.clone(),
+            }),
+            hours,
             open,
+            deteriorated,
             look_again,
-            deteriorated: history
-                .findings
-                .iter()
-                .filter(|finding| finding.open && finding.change == "worse")
-                .map(|finding| format!("{} {}: {}", finding.zone_name, finding.title, finding.says))
-                .collect(),
             never_looked_at: history
                 .zones
                 .iter()
@@ -88,21 +131,87 @@ pub fn status(notebook: &Notebook) -> Result<FleetStatus> {
                 .count(),
         });
     }
-    aircraft.sort_by_key(|one| {
-        let gravest = CONCERNS
-            .iter()
-            .position(|concern| one.open.contains_key(*concern))
-            .unwrap_or(CONCERNS.len());
-        (
-            gravest,
-            std::cmp::Reverse(one.deteriorated.len()),
-            one.registration.clone(),
-        )
-    });
+    aircraft.sort_by_key(AircraftStatus::weight);
     Ok(FleetStatus {
+        day: today,
         aircraft,
         says: "This shows what people recorded. It is not a maintenance record, release or approval: what is open is for the aircraft's own manual and licensed people.",
     })
+}
+
+impl AircraftStatus {
+    /// The gravest concern of any open finding.
+    pub fn gravest(&self) -> Option<&'static str> {
+        CONCERNS
+            .into_iter()
+            .rev()
+            .find(|concern| self.open.contains_key(*concern))
+    }
+
+    /// Looks that are past or due now.
+    pub fn pressing(&self) -> usize {
+        self.look_again
+            .iter()
+            .filter(|due| matches!(due.when, When::Past | When::Now))
+            .count()
+    }
+
+    fn weight(
+        &self,
+    ) -> (
+        usize,
+        std::cmp::Reverse<usize>,
+        std::cmp::Reverse<usize>,
+        String,
+    ) {
+        let gravest = CONCERNS
+            .iter()
+            .rev()
+            .position(|concern| self.open.contains_key(*concern));
+        (
+            gravest.unwrap_or(CONCERNS.len()),
+            std::cmp::Reverse(self.deteriorated.len()),
+            std::cmp::Reverse(self.pressing()),
+            self.registration.clone(),
+        )
+    }
+
+    /// Open findings in words, gravest concern first.
+    pub fn open_words(&self) -> String {
+        let parts: Vec<String> = CONCERNS
+            .into_iter()
+            .rev()
+            .chain(["none"])
+            .filter_map(|concern| {
+                let count = self.open.get(concern)?;
+                let word = match concern {
+                    "none" => "without a concern set",
+                    set => words::concern(set),
+                };
+                Some(format!("{count} {word}"))
+            })
+            .collect();
+        if parts.is_empty() {
+            "none recorded".to_owned()
+        } else {
+            parts.join(", ")
+        }
+    }
+
+    /// The last walkaround in words.
+    pub fn last_words(&self) -> String {
+        self.last_walkaround.as_ref().map_or_else(
+            || "nobody has walked round it".to_owned(),
+            |walk| {
+                format!(
+                    "{}, {}, by {}",
+                    words::day(&walk.date),
+                    walk.purpose,
+                    walk.by
+                )
+            },
+        )
+    }
 }
 
 impl FleetStatus {
@@ -111,43 +220,18 @@ impl FleetStatus {
         let mut out = String::new();
         for one in &self.aircraft {
             out.push_str(&format!("{}  {}\n", one.registration, one.kind));
-            let last = one
-                .last_walkaround
-                .as_deref()
-                .unwrap_or("nobody has walked round it");
-            out.push_str(&format!("  last walkaround: {last}\n"));
-            let open: Vec<String> = CONCERNS
-                .iter()
-                .copied()
-                .chain(["none"])
-                .filter_map(|concern| {
-                    let count = one.open.get(concern)?;
-                    let word = match concern {
-                        "none" => "without a concern set",
-                        "before-flight" => "before flight",
-                        other => other,
-                    };
-                    Some(format!("{count} {word}"))
-                })
-                .collect();
-            out.push_str(&format!(
-                "  open findings: {}\n",
-                if open.is_empty() {
-                    "none recorded".to_owned()
-                } else {
-                    open.join(", ")
-                }
-            ));
-            for line in &one.deteriorated {
-                out.push_str(&format!("  worse: {line}\n"));
+            out.push_str(&format!("  last walkaround: {}\n", one.last_words()));
+            out.push_str(&format!("  open findings: {}\n", one.open_words()));
+            for worse in &one.deteriorated {
+                out.push_str(&format!("  worse: {}: {}\n", worse.place, worse.says));
             }
-            for line in &one.look_again {
-                out.push_str(&format!("  look again: {line}\n"));
+            for due in &one.look_again {
+                out.push_str(&format!("  look again: {}\n", due.words()));
             }
             if one.never_looked_at > 0 {
                 out.push_str(&format!(
-                    "  never looked at: {} zones\n",
-                    one.never_looked_at
+                    "  never looked at: {}\n",
+                    words::count(one.never_looked_at, "zone")
                 ));
             }
         }
