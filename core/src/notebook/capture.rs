@@ -405,26 +405,24 @@ impl Notebook {
         if *aircraft == Digest::ZERO {
             return Ok(None);
         }
-        let mut open = None;
-        let facts =
-            crate::history::force::in_force(self.index.kind_lines(aircraft, "walkaround started")?);
-        let finished: Vec<Digest> = self
-            .index
-            .kind_lines(aircraft, "walkaround finished")?
-            .into_iter()
-            .filter_map(|row| {
-                if let Body::WalkaroundFinished(body) = &row.body {
-                    Some(body.walkaround)
-                } else {
-                    None
-                }
+        // As the state would say it, from the few lines that bear on it: captures must not slow down
+        // with the size of the notebook.
+        let rows = self.index.open_walkaround_lines(aircraft, &self.author)?;
+        let facts = crate::history::force::in_force(rows);
+        let finished: Vec<Digest> = facts
+            .iter()
+            .filter_map(|fact| match &fact.row.body {
+                Body::WalkaroundFinished(body) => Some(body.walkaround),
+                _ => None,
             })
             .collect();
-        for fact in facts {
-            if fact.row.author == self.author && !finished.contains(&fact.row.digest) {
-                open = Some(fact.row.digest);
-            }
-        }
-        Ok(open)
+        Ok(facts
+            .iter()
+            .rfind(|fact| {
+                matches!(fact.row.body, Body::WalkaroundStarted(_))
+                    && fact.row.author == self.author
+                    && !finished.contains(&fact.row.digest)
+            })
+            .map(|fact| fact.row.digest))
     }
 }

@@ -73,6 +73,17 @@ macro_rules! kinds {
                 Ok(value)
             }
 
+            /// Reads a body from its JSON text, without asking whether all of it is known.
+            pub fn from_text(kind: &str, text: &str) -> Result<Self> {
+                let bad = |error: serde_json::Error| {
+                    Error::new(ErrorKind::BadFormat, format!("the body of \"{kind}\" cannot be read: {error}"))
+                };
+                Ok(match kind {
+                    $($word => Self::$variant(Box::new(serde_json::from_str(text).map_err(bad)?)),)*
+                    _ => Self::Unknown { kind: kind.to_owned(), body: serde_json::from_str(text).map_err(bad)? },
+                })
+            }
+
             /// Reads a body; the flag is true if it has something this program does not know.
             pub fn from_value(kind: &str, value: Value) -> Result<(Self, bool)> {
                 let bad = |error: serde_json::Error| {
