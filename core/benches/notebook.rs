@@ -334,7 +334,10 @@ fn main() {
         .collect();
     let entries = asked.first().copied().unwrap_or(100_000);
     let findings = asked.get(1).copied().unwrap_or(entries / 5);
-    let scratch = tempfile::tempdir_in(env!("CARGO_MANIFEST_DIR")).unwrap();
+    // On the disk that the build is on: a temporary folder may be in memory, where nothing is synced.
+    let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target");
+    std::fs::create_dir_all(&target).unwrap();
+    let scratch = tempfile::tempdir_in(target).unwrap();
     let (large, small) = (scratch.path().join("large"), scratch.path().join("small"));
     let (took, big) = timed(|| generate(&large, entries, findings));
     let little = generate(&small, 100, 20);

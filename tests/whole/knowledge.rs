@@ -729,16 +729,16 @@ fn a_life_with_treatment_return_concern_and_paint() {
                 "manual 5-10",
                 "--until",
                 "next annual",
-            ],
+            ][..],
             "deferred: C. Engineer, manual 5-10, next annual",
         ),
         (
-            &["finding", "entry-seen", crack, "--reference", "log page 12"],
+            &["finding", "entry-seen", crack, "--reference", "log page 12"][..],
             "maintenance entry: log page 12",
         ),
-        (&["finding", "reopen", leak, "--why", "still wet"], ""),
-        (&["again", crack, "--at", "25 h"], ""),
-        (&["read-before-flight"], ""),
+        (&["finding", "reopen", leak, "--why", "still wet"][..], ""),
+        (&["again", crack, "--at", "25 h"][..], ""),
+        (&["read-before-flight"][..], ""),
     ] {
         at(&folder, "2026-03-23", words);
         if !said.is_empty() {
