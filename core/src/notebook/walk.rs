@@ -391,6 +391,7 @@ impl Notebook {
                 .at(kind)
                 .hint("say what was read"));
         }
+        let figure = value.parse::<Rational>().ok();
         if let Some(unit) = unit {
             unit.parse::<crate::quantity::Unit>()
                 .map_err(|error| error.at(kind))?;
