@@ -321,7 +321,17 @@ impl Notebook {
         context: BTreeMap<String, String>,
     ) -> Result<Digest> {
         let plain = kind.trim().to_ascii_lowercase().replace([' ', '-'], "_");
-        if let Ok(number) = value.parse::<Rational>()
+        if value.trim().is_empty() {
+            return Err(Error::new(ErrorKind::BadValue, "the value is empty")
+                .at(kind)
+                .hint("say what was read"));
+        }
+        let number = value.parse::<Rational>();
+        // Words have no unit ("clear"); what has one is a number, or nothing could be made of it later.
+        if let (Err(error), true) = (&number, unit.is_some()) {
+            return Err(error.clone().at(kind));
+        }
+        if let Ok(number) = number
             && number.is_negative()
             && !plain.contains("temperature")
         {

@@ -3,21 +3,18 @@ package witnessmark
 import java.io.File
 import org.junit.After
 import org.junit.Assert.*
-import org.junit.Before
 import org.junit.Test
 import witnessmark.door.*
 
 /** The main job, and every record field by field. */
 class JobTest {
+    private val alive = liveObjects()
     private val folder = folder()
-
-    @Before
-    fun nothingIsAlive() = assertEquals(0uL, liveObjects())
 
     @After
     fun nothingStaysAlive() {
         gone(folder)
-        assertEquals(0uL, liveObjects())
+        assertEquals(alive, liveObjects())
     }
 
     @Test
@@ -44,8 +41,8 @@ class JobTest {
 
     /**
      * Every record type that the generated Kotlin declares occurs, and every field of one of each is
-     * what `bindings/records.txt` says. The Python check compares the same file, so two shells read the
-     * same. Ids, paths and drawings are shortened: they depend on the machine.
+     * what `bindings/records.txt` says (looked through by a person when it was written). Ids, paths and
+     * drawings are shortened: they depend on the machine. WITNESSMARK_WRITE_RECORDS=1 writes it anew.
      */
     @Test
     fun everyRecordFieldByField() {
@@ -92,7 +89,9 @@ class JobTest {
         is String -> value.replace(folder, "FOLDER")
             .replace(Regex("[0-9a-f]{64}"), "ID")
             .replace(Regex("(?s)<svg.*</svg>"), "SVG")
-            .lines().first().take(200)
+            .lines().first()
+            // sentences are the core's own tests' business: here only that this field holds that one
+            .let { if (it.count { c -> c == ' ' } > 4) it.split(" ").take(3).joinToString(" ") + " ..." else it.take(60) }
         else -> if (value.javaClass.packageName == "witnessmark.door") value.javaClass.simpleName else value.toString()
     }
 }
