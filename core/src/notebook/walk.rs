@@ -418,6 +418,10 @@ impl Notebook {
             }
         }
         if figure.is_some_and(|figure| figure.is_negative()) && !plain.contains("temperature") {
+        if let Ok(number) = number
+            && number.is_negative()
+            && !plain.contains("temperature")
+        {
             return Err(
                 Error::new(ErrorKind::BadValue, format!("\"{value}\" is below zero"))
                     .at(kind)
