@@ -8,6 +8,7 @@ mod knowledge;
 mod lay;
 mod measure;
 mod trust;
+mod store;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
