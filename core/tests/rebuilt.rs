@@ -100,7 +100,10 @@ impl Life {
             .collect();
         let place = Place {
             aircraft: Some(aircraft),
-            zone: act.other.is_multiple_of(2).then(|| ZONES[act.which % 4].to_owned()),
+            zone: act
+                .other
+                .is_multiple_of(2)
+                .then(|| ZONES[act.which % 4].to_owned()),
             ..Place::default()
         };
         let sighting = NewSighting {

@@ -7,8 +7,8 @@ mod hear;
 mod knowledge;
 mod lay;
 mod measure;
-mod trust;
 mod store;
+mod trust;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

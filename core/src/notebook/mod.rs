@@ -35,7 +35,6 @@ pub use handover::{Withhold, verify_folder};
 pub use keep::Kept;
 pub use keys::{LinkOffer, LinkSignature};
 pub use measure::{Compared, MarkedPhoto, OpenedPhoto, RepeatedMeasure, compared, marks_of};
-pub use measure::{OpenedPhoto, RepeatedMeasure, marks_of};
 pub use meters::{METERS, NewComponent, NewMeter};
 pub use names::folded;
 pub use proving::{FinishRow, LineProof};

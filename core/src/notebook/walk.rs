@@ -391,7 +391,6 @@ impl Notebook {
                 .at(kind)
                 .hint("say what was read"));
         }
-        let figure = value.parse::<Rational>().ok();
         if let Some(unit) = unit {
             unit.parse::<crate::quantity::Unit>()
                 .map_err(|error| error.at(kind))?;
@@ -418,10 +417,6 @@ impl Notebook {
             }
         }
         if figure.is_some_and(|figure| figure.is_negative()) && !plain.contains("temperature") {
-        if let Ok(number) = number
-            && number.is_negative()
-            && !plain.contains("temperature")
-        {
             return Err(
                 Error::new(ErrorKind::BadValue, format!("\"{value}\" is below zero"))
                     .at(kind)
