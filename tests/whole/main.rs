@@ -1,9 +1,11 @@
 //! Whole-program tests: the command line as a person uses it. All data here is invented.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod bad_input;
 mod growth;
 mod lay;
 mod measure;
+mod trust;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -144,42 +146,10 @@ fn a_walkaround_from_first_photo_to_history() {
 }
 
 #[test]
-fn bad_input_is_refused_with_words_and_nothing_is_lost() {
+fn a_known_registration_is_refused() {
     let scratch = tempfile::tempdir().unwrap();
     let folder = scratch.path().join("n");
     notebook(&folder);
-    let empty = scratch.path().join("empty.jpg");
-    std::fs::write(&empty, b"").unwrap();
-    let said = refused(&folder, &["photo", &empty.display().to_string()], 2);
-    assert!(said.contains("the file is empty"), "{said}");
-    let said = refused(
-        &folder,
-        &["photo", &scratch.path().display().to_string()],
-        2,
-    );
-    assert!(said.contains("a folder, not a file"), "{said}");
-    let said = refused(&folder, &["photo", "/no/such/file.jpg"], 2);
-    assert!(said.contains("no such file"), "{said}");
-    let said = refused(
-        &folder,
-        &["look", "left wheel faring", "--nothing-found"],
-        2,
-    );
-    assert!(said.contains("733 left wheel fairing"), "{said}");
-    let said = refused(
-        &folder,
-        &[
-            "aircraft",
-            "add",
-            "N0<script>",
-            "--type",
-            "x",
-            "--layout",
-            "high_wing_strutted_fixed",
-        ],
-        2,
-    );
-    assert!(said.contains("cannot be a registration"), "{said}");
     let said = refused(
         &folder,
         &[
@@ -194,17 +164,6 @@ fn bad_input_is_refused_with_words_and_nothing_is_lost() {
         2,
     );
     assert!(said.contains("here already"), "{said}");
-    // A text file called .jpg is kept all the same, and said to be none.
-    let text = scratch.path().join("note.jpg");
-    std::fs::write(&text, b"not a picture\n").unwrap();
-    let said = good(&folder, &["photo", &text.display().to_string()]);
-    assert!(said.contains("not a picture"), "{said}");
-    assert!(
-        std::fs::read_dir(folder.join("incoming"))
-            .unwrap()
-            .next()
-            .is_none()
-    );
 }
 
 #[test]

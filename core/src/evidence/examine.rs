@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::exif::{self, Camera, Facts, Gps};
 use super::hint::Hint;
-use super::limits::TIFF_BYTES;
+use super::limits::{PHOTO_PIXELS, TIFF_BYTES};
 use super::media::Media;
 use super::sniff::{HEAD, sniff};
 use super::source::Source;
@@ -169,6 +169,17 @@ fn look(reader: &mut dyn ReadFile, len: u64, name: &str) -> io::Result<Examined>
         Media::Dng | Media::Txt | Media::Bin => {}
     }
     name_against_content(&mut found, name);
+    if u64::from(found.width) * u64::from(found.height) > PHOTO_PIXELS {
+        found.hints.push(Hint::new(
+            "too_many_pixels",
+            format!(
+                "{} × {} pixels are more than the limit of {} megapixels: it is kept, but cannot be shown",
+                found.width,
+                found.height,
+                PHOTO_PIXELS / 1_000_000
+            ),
+        ));
+    }
     Ok(found)
 }
 

@@ -71,7 +71,15 @@ fn stream(
     limit: u64,
     name: &str,
 ) -> Result<Incoming> {
-    let here = |error: std::io::Error| Error::io(&error, path.display());
+    // A person knows the file that was handed in, not the name it waits under.
+    let here = |error: std::io::Error| {
+        let known = if name.is_empty() {
+            path.display().to_string()
+        } else {
+            name.to_owned()
+        };
+        Error::io(&error, known)
+    };
     files.create_dirs(folder).map_err(here)?;
     let mut out = files.create_new(path, Access::Owner).map_err(here)?;
     let mut hash = Sha256::new();

@@ -33,9 +33,15 @@ pub(crate) fn sql(error: rusqlite::Error) -> Error {
         Some(C::ReadOnly | C::PermissionDenied | C::CannotOpen) => ErrorKind::NoPermission,
         _ => ErrorKind::Io,
     };
+    let remedy = match kind {
+        ErrorKind::DiskFull => "the record is not touched by this; free some space and do it again",
+        ErrorKind::Busy => "wait until the other program is done, and do it again",
+        ErrorKind::NoPermission => "check who owns the folder and whether it may be written",
+        _ => "the record is not touched by this; witnessmark index rebuild makes the index anew",
+    };
     Error::new(kind, format!("the index reported: {error}"))
         .at("index.sqlite")
-        .hint("the record is not touched by this; witnessmark index rebuild makes the index anew")
+        .hint(remedy)
 }
 
 impl Index {
@@ -53,22 +59,23 @@ impl Index {
             let followed = index.follow(files, root)?;
             Ok((index, followed))
         };
+        let no_room =
+            |error: &Error| matches!(error.kind, ErrorKind::DiskFull | ErrorKind::NoPermission);
         match attempt(&path) {
-            Ok(done) => Ok(done),
-            Err(error)
-                if error.kind == ErrorKind::DiskFull || error.kind == ErrorKind::NoPermission =>
-            {
-                // The record can still be read and, once there is room, written.
-                let mut index = Self::memory()?;
-                let followed = index.follow(files, root)?;
-                let _ = error;
-                Ok((index, followed))
-            }
-            Err(_) => {
-                set_aside(files, &path)?;
-                attempt(&path)
-            }
+            Ok(done) => return Ok(done),
+            Err(error) if no_room(&error) => {}
+            // SQLite calls a full disk an I/O error where it meets one in its shared memory, so what looks
+            // damaged may only lack room.
+            Err(_) => match set_aside(files, &path).and_then(|()| attempt(&path)) {
+                Ok(done) => return Ok(done),
+                Err(error) if no_room(&error) || error.kind == ErrorKind::Io => {}
+                Err(error) => return Err(error),
+            },
         }
+        // The record can still be read and, once there is room, written.
+        let mut index = Self::memory()?;
+        let followed = index.follow(files, root)?;
+        Ok((index, followed))
     }
 
     /// For readers beside a writer: the file if it is current, else an index in memory.
@@ -107,8 +114,19 @@ impl Index {
 
     /// Forgets everything and follows the record from the start.
     pub fn rebuild(&mut self, files: &dyn Files, root: &Path) -> Result<Followed> {
-        schema::clear(&self.conn)?;
-        self.follow(files, root)
+        match schema::clear(&self.conn).and_then(|()| self.follow(files, root)) {
+            Ok(followed) => Ok(followed),
+            // A file so damaged that it cannot even be emptied gives way to a new one.
+            Err(_) if !self.in_memory => {
+                let damaged = std::mem::replace(self, Self::memory()?);
+                drop(damaged);
+                set_aside(files, &root.join("index.sqlite"))?;
+                let (fresh, followed) = Self::open_writer(files, root)?;
+                *self = fresh;
+                Ok(followed)
+            }
+            Err(error) => Err(error),
+        }
     }
 
     /// True if nothing of it is kept on disk.

@@ -33,15 +33,16 @@ pub struct AircraftRow {
 /// Longest registration accepted, in characters.
 const REGISTRATION_LIMIT: usize = 16;
 
-/// Checks a registration: letters, digits, hyphens and spaces.
+/// Checks a registration: Roman letters, digits, hyphens and spaces. Other alphabets are refused, since
+/// ICAO Annex 7 knows Roman marks only (from memory) and a Cyrillic А looks like another aircraft's A.
 fn check_registration(text: &str) -> Result<String> {
     let trimmed = text.trim();
     let good = !trimmed.is_empty()
         && trimmed.chars().count() <= REGISTRATION_LIMIT
         && trimmed
             .chars()
-            .all(|c| c.is_alphanumeric() || c == '-' || c == ' ')
-        && trimmed.chars().any(char::is_alphanumeric);
+            .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == ' ')
+        && trimmed.chars().any(|c| c.is_ascii_alphanumeric());
     if good {
         Ok(trimmed.to_owned())
     } else {

@@ -48,6 +48,8 @@ pub struct Captured {
     pub known: bool,
     /// Oddities, stable codes.
     pub hints: Vec<String>,
+    /// The same in words.
+    pub notes: Vec<String>,
     /// Zone it was placed on.
     pub zone: Option<String>,
 }
@@ -161,8 +163,14 @@ impl Notebook {
             .iter()
             .map(|hint| hint.code.clone())
             .collect();
+        let mut notes: Vec<String> = examined
+            .hints
+            .iter()
+            .map(|hint| hint.says.clone())
+            .collect();
         if matches!(what, As::Photo) && !examined.media.is_picture() {
             hints.push("not_a_picture".into());
+            notes.push("this is not a picture".into());
         }
         let complete = match examined.complete {
             Complete::Yes => Some(true),
@@ -262,6 +270,7 @@ impl Notebook {
             complete,
             known,
             hints,
+            notes,
             zone,
         })
     }
@@ -295,6 +304,7 @@ impl Notebook {
             complete: None,
             known: false,
             hints: Vec::new(),
+            notes: Vec::new(),
             zone,
         })
     }

@@ -5,6 +5,7 @@
 //! format is refused untouched.
 
 mod aircraft;
+mod alike;
 mod capture;
 mod correct;
 mod findings;
@@ -25,6 +26,7 @@ mod walk;
 use std::path::{Path, PathBuf};
 
 pub use aircraft::AircraftRow;
+pub use alike::Joinable;
 pub use capture::{Captured, Place};
 pub use correct::{Moved, Taken};
 pub use findings::{CONCERNS, NewFinding, NewSighting};

@@ -21,6 +21,8 @@ pub struct Limits {
     pub manifest: u64,
     /// Bytes of another small text (bagit.txt, bag-info.txt, packer.json).
     pub text: u64,
+    /// Threads that derive digests.
+    pub threads: usize,
 }
 
 impl Default for Limits {
@@ -31,6 +33,8 @@ impl Default for Limits {
             file: 2 << 30,
             manifest: 32 << 20,
             text: 1 << 20,
+            // More than four gain nothing: by then the medium is the slow part.
+            threads: std::thread::available_parallelism().map_or(1, |n| n.get().min(4)),
         }
     }
 }
@@ -45,7 +49,7 @@ pub struct Member {
 }
 
 /// A pack's files.
-pub trait Members {
+pub trait Members: Sync {
     /// All of them, sorted by name.
     fn list(&self) -> &[Member];
     /// Opens one from its start.

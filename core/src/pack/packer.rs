@@ -15,7 +15,7 @@ use crate::world::{Access, World};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::Read;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 /// What to pack.
@@ -468,7 +468,7 @@ fn write_folder(
             Content::Bytes(bytes) => out.write_all(bytes).map_err(io)?,
             Content::Original(from, digest) => {
                 let mut source = Watched::new(notebook.open(from)?);
-                std::io::copy(&mut source, &mut out).map_err(io)?;
+                copy(&mut source, out.as_mut()).map_err(io)?;
                 if source.digest() != *digest {
                     return Err(damaged(from));
                 }
@@ -482,6 +482,19 @@ fn write_folder(
             .map_err(|e| Error::io(&e, folder.display()))?;
     }
     Ok(())
+}
+
+/// In pieces that a medium likes; `std::io::copy` takes 8 KiB at a time.
+fn copy(source: &mut dyn Read, out: &mut dyn Write) -> std::io::Result<()> {
+    let mut buffer = vec![0u8; 256 * 1024];
+    loop {
+        match source.read(&mut buffer) {
+            Ok(0) => return Ok(()),
+            Ok(n) => out.write_all(buffer.get(..n).unwrap_or_default())?,
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
 }
 
 fn write_zip(

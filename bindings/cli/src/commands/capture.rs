@@ -193,8 +193,8 @@ fn shown(captured: &Captured) -> String {
     if captured.complete == Some(false) {
         text.push_str("  kept, but the file is cut short: take the picture again if you can");
     }
-    for hint in &captured.hints {
-        text.push_str(&format!("  note: {}", hint.replace('_', " ")));
+    for note in &captured.notes {
+        text.push_str(&format!("  note: {note}"));
     }
     text
 }

@@ -79,10 +79,11 @@ pub enum FindingCommand {
     },
     /// Say that two findings are one.
     Join {
-        /// One.
-        finding: String,
+        /// One; without any, pairs of different people's findings that may be one.
+        #[arg(requires = "other")]
+        finding: Option<String>,
         /// The other.
-        other: String,
+        other: Option<String>,
     },
     /// Take sightings out into a finding of their own.
     Split {
@@ -285,6 +286,18 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             |notebook, aircraft, id| notebook.reopen(aircraft, id, why.as_deref()),
         ),
         FindingCommand::Join { finding, other } => {
+            let (Some(finding), Some(other)) = (finding, other) else {
+                let notebook = session.read()?;
+                let offers = notebook.joinable(&session.the_aircraft(&notebook)?)?;
+                return out.show(&json!({"may_be_one": offers}), || {
+                    let lines: Vec<&str> = offers.iter().map(|offer| offer.says.as_str()).collect();
+                    if lines.is_empty() {
+                        "No two findings of different people lie at one place.".into()
+                    } else {
+                        lines.join("\n")
+                    }
+                });
+            };
             let mut notebook = session.open()?;
             let aircraft = session.the_aircraft(&notebook)?;
             let state = notebook.state(&aircraft)?;

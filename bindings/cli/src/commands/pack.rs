@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use clap::Args;
+use serde::Serialize;
 use serde_json::json;
-use witnessmark_core::notebook::Withhold;
+use witnessmark_core::notebook::{Joinable, Notebook, Withhold};
 use witnessmark_core::pack::cut::Cut;
 use witnessmark_core::pack::receive::Outcome;
 use witnessmark_core::pack::verify::Report;
@@ -121,8 +122,36 @@ pub fn receive(session: &Session, args: &ReceiveArgs, out: &Output) -> Result<u8
         }
         Err(error) => return Err(error),
     };
+    let offers = if args.dry_run || outcome.refused || outcome.lines == 0 {
+        Vec::new()
+    } else {
+        offers(&notebook)?
+    };
     notebook.close()?;
-    show(&outcome, out)
+    show(&outcome, offers, out)
+}
+
+/// What came in, and findings of different people that may be one.
+#[derive(Serialize)]
+struct WithOffers<'a, T> {
+    #[serde(flatten)]
+    what: &'a T,
+    may_be_one: Vec<Joinable>,
+}
+
+fn offers(notebook: &Notebook) -> Result<Vec<Joinable>> {
+    let mut all = Vec::new();
+    for row in notebook.aircraft_list()? {
+        all.extend(notebook.joinable(&row.id)?);
+    }
+    Ok(all)
+}
+
+fn offered(offers: &[Joinable]) -> String {
+    offers
+        .iter()
+        .map(|offer| format!("{}\n", offer.says))
+        .collect()
 }
 
 fn is_about_the_pack(error: &Error) -> bool {
@@ -145,8 +174,12 @@ pub fn refused_by(error: &Error) -> Outcome {
     }
 }
 
-fn show(outcome: &Outcome, out: &Output) -> Result<u8> {
-    out.show(outcome, || {
+fn show(outcome: &Outcome, offers: Vec<Joinable>, out: &Output) -> Result<u8> {
+    let shown = WithOffers {
+        what: outcome,
+        may_be_one: offers,
+    };
+    out.show(&shown, || {
         let mut text = outcome.report.to_text();
         if outcome.refused {
             text.push_str("Refused: nothing was taken in.\n");
@@ -167,6 +200,7 @@ fn show(outcome: &Outcome, out: &Output) -> Result<u8> {
         if let Some(key) = outcome.new_key {
             text.push_str(&format!("Another device writes with this notebook's old key. From now on this notebook writes under a key of its own, which begins {}; both are linked.\n", key.hex().get(..8).unwrap_or_default()));
         }
+        text.push_str(&offered(&shown.may_be_one));
         text
     })?;
     Ok(if outcome.refused {
@@ -200,7 +234,16 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
         notebook.close()?;
         met
     };
-    out.show(&met, || {
+    let offers = if args.dry_run || met.outcome.lines == 0 {
+        Vec::new()
+    } else {
+        offers(&session.read()?)?
+    };
+    let shown = WithOffers {
+        what: &met,
+        may_be_one: offers,
+    };
+    out.show(&shown, || {
         let mut text = String::new();
         for row in &met.outcome.report.rows {
             text.push_str(&format!("{}: {} ({})\n", row.file, row.what, row.code));
@@ -214,6 +257,10 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
             "{took} {} new entries and {} originals; {left} {} files for the others.",
             met.outcome.lines, met.outcome.new_files, met.put
         ));
+        if !shown.may_be_one.is_empty() {
+            text.push('\n');
+            text.push_str(&offered(&shown.may_be_one));
+        }
         text
     })?;
     Ok(if met.outcome.refused {

@@ -10,6 +10,7 @@ use crate::record::{Body, Digest, Line};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Digest that a stored file's name states, if it stands where it should.
 pub fn stated(rest: &str) -> Option<Digest> {
@@ -77,10 +78,11 @@ pub fn check(
     }
     let here = present(source, "evidence/", report);
     let slips_here = present(source, "slips/", report);
+    let whole = whole(source, here.iter().chain(&slips_here), limits.threads);
     for (digest, want) in &wanted {
         match here.get(digest) {
             Some(member) => {
-                one(source, digest, member, want, report)?;
+                one(&whole, digest, member, want, report);
                 if let Some(why) = removed.get(digest)
                     && captures.get(digest).is_none_or(|count| *count < 2)
                 {
@@ -100,7 +102,7 @@ pub fn check(
     }
     for (digest, want) in &slips {
         match slips_here.get(digest) {
-            Some(member) => one(source, digest, member, want, report)?,
+            Some(member) => one(&whole, digest, member, want, report),
             None => absent(source, digest, want, &removed, report),
         }
     }
@@ -120,7 +122,7 @@ pub fn check(
             "take it in again, or delete it if you know what it is",
         );
         // A stray is checked all the same: its name promises its content.
-        if !removed.contains_key(digest) && !holds(source, digest, member)? {
+        if !removed.contains_key(digest) && !whole.contains(digest) {
             report.add(
                 "altered",
                 &member.name,
@@ -193,15 +195,45 @@ fn present<'a>(
     out
 }
 
-fn holds(source: &Source<'_>, digest: &Digest, member: &Member) -> Result<bool> {
-    // Twice: a bad cable is not a damaged original.
-    for _ in 0..2 {
-        match digest_of(source, member) {
-            Ok(found) if found == *digest => return Ok(true),
-            Ok(_) | Err(_) => {}
+/// The digests whose files are what their names say. Large files first, so that no thread is left with
+/// one of them at the end; what comes out does not depend on how many threads there are.
+fn whole<'a>(
+    source: &Source<'_>,
+    files: impl Iterator<Item = (&'a Digest, &'a &'a Member)>,
+    threads: usize,
+) -> BTreeSet<Digest> {
+    let mut files: Vec<(Digest, &Member)> = files.map(|(digest, file)| (*digest, *file)).collect();
+    files.sort_by_key(|(_, member)| std::cmp::Reverse(member.len));
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut good = Vec::new();
+        while let Some((digest, member)) = files.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if holds(source, digest, member) {
+                good.push(*digest);
+            }
         }
-    }
-    Ok(false)
+        good
+    };
+    let mut good = BTreeSet::new();
+    std::thread::scope(|scope| {
+        let others: Vec<_> = (1..threads.min(files.len()))
+            .map(|_| std::thread::Builder::new().spawn_scoped(scope, work))
+            .collect();
+        good.extend(work());
+        // Where a thread could not be had, the others did its part.
+        for other in others.into_iter().flatten() {
+            match other.join() {
+                Ok(found) => good.extend(found),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+    });
+    good
+}
+
+fn holds(source: &Source<'_>, digest: &Digest, member: &Member) -> bool {
+    // Twice: a bad cable is not a damaged original.
+    (0..2).any(|_| digest_of(source, member).is_ok_and(|found| found == *digest))
 }
 
 fn digest_of(source: &Source<'_>, member: &Member) -> Result<Digest> {
@@ -222,15 +254,15 @@ fn digest_of(source: &Source<'_>, member: &Member) -> Result<Digest> {
 }
 
 fn one(
-    source: &Source<'_>,
+    whole: &BTreeSet<Digest>,
     digest: &Digest,
     member: &Member,
     want: &Wanted,
     report: &mut Report,
-) -> Result<()> {
-    if holds(source, digest, member)? {
+) {
+    if whole.contains(digest) {
         report.files += 1;
-        return Ok(());
+        return;
     }
     report.push(want.about.on(Row::new(
         "altered",
@@ -241,7 +273,6 @@ fn one(
         ),
         "take this file back from a backup or from whoever has the pack; the rest is not touched",
     )));
-    Ok(())
 }
 
 fn absent(
