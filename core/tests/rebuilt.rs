@@ -100,7 +100,10 @@ impl Life {
             .collect();
         let place = Place {
             aircraft: Some(aircraft),
-            zone: (act.other % 2 == 0).then(|| ZONES[act.which % 4].to_owned()),
+            zone: act
+                .other
+                .is_multiple_of(2)
+                .then(|| ZONES[act.which % 4].to_owned()),
             ..Place::default()
         };
         let sighting = NewSighting {
@@ -154,7 +157,7 @@ impl Life {
             13 => {
                 let look = NewLook {
                     zones: vec![ZONES[act.which % 4].into()],
-                    not_seen: (act.other % 3 == 0).then(|| "wet".into()),
+                    not_seen: act.other.is_multiple_of(3).then(|| "wet".into()),
                     ..NewLook::default()
                 };
                 book.look(&aircraft, &look).map(drop)
