@@ -28,6 +28,9 @@ fn words(text: &str) -> Vec<String> {
         .split(|c: char| !c.is_alphanumeric())
         .filter(|word| word.len() > 3)
         .map(str::to_owned)
+    text.split(|c: char| !c.is_alphanumeric())
+        .map(folded)
+        .filter(|word| word.chars().count() > 3)
         .collect()
 }
 
