@@ -4,6 +4,7 @@
 mod growth;
 mod lay;
 mod measure;
+mod store;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
