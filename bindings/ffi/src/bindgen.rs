@@ -1,4 +1,4 @@
-//! Generates Kotlin and Python from the built library; see `bindings/kotlin.sh`.
+//! Generates Kotlin and Python from the built library; see `bindings/kotlin/generate.sh`.
 
 fn main() {
     uniffi::uniffi_bindgen_main();
