@@ -64,7 +64,6 @@ class JobTest {
         }
         visit(job.shown)
         val told = first.entries.flatMap { (name, record) ->
-            fields(record).map { (field, value) -> "$name.$field = ${shorten(value, folder.toString())}" }
             fields(record).map { (field, value) -> "$name.$field = ${if (field == "bytes") "BYTES" else shorten(value, folder.toString())}" }
         }
         val file = File(top, "bindings/records.txt")
