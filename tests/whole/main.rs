@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod growth;
+mod hear;
 mod lay;
 mod measure;
 mod trust;

@@ -26,6 +26,7 @@ struct Where {
     both: bool,
     part: Option<PartFound>,
     at: Option<At>,
+    lone: Option<Mention>,
 }
 
 impl Where {
@@ -221,6 +222,9 @@ impl<'a> Maker<'a> {
                         self.now.condition = condition;
                         self.another = false;
                     }
+                }
+                Event::Lone(mention) => {
+                    self.now.place.lone.get_or_insert(mention);
                 }
                 Event::Place(mention) => self.place(mention, events.peek()),
                 Event::Side(hand, span) => {
@@ -615,6 +619,34 @@ impl<'a> Maker<'a> {
         {
             mention.words.push(id("tire"));
         }
+        // "the right main is flat", "right main at twenty nine pounds"
+        let implied = making
+            .condition
+            .and_then(|(index, _)| self.v.kinds.get(index))
+            .and_then(|k| self.v.words.condition_implies.get(&k.name))
+            .and_then(|words| words.first())
+            .map(|word| id(word))
+            .or_else(|| pressure.then(|| id("tire")));
+        if let Some(word) = implied
+            && making.place.mentions.is_empty()
+            && making.place.part.is_none()
+        {
+            let side = making.place.sides.first().map(|s| s.1);
+            let mut mention = match (making.place.lone.take(), side) {
+                (Some(mention), _) => mention,
+                (None, Some(span)) => Mention {
+                    words: vec![id("main")],
+                    span,
+                    partish: true,
+                    noun: false,
+                    full: false,
+                    under: false,
+                },
+                (None, None) => return making,
+            };
+            mention.words.push(word);
+            making.place.mentions.push(mention);
+        }
         if making.condition.is_none()
             && making.look.is_none()
             && let Some(size) = making.sizes.iter().find(|s| s.found.quantity == "play")
@@ -748,9 +780,13 @@ impl<'a> Maker<'a> {
     ) {
         let mut found = size.found.clone();
         let mut family = size.family.as_str();
+        let mut doubts = size.doubts.clone();
         if family == "pound" && tire {
             found.unit = Some("psi".into());
             family = "pressure";
+        } else if family == "pound" && making.condition.is_none() {
+            // pounds of what nobody said
+            doubts.push(Doubt::Unit(vec!["psi".into(), "lb".into()]));
         }
         if found.quantity.is_empty() {
             found.quantity = match family {
@@ -779,7 +815,7 @@ impl<'a> Maker<'a> {
             }
             item.measures.push(second);
         }
-        for doubt in &size.doubts {
+        for doubt in &doubts {
             let (about, asked, choices) = match doubt {
                 Doubt::Unit(may) => (
                     "unit",
@@ -867,9 +903,24 @@ impl<'a> Maker<'a> {
         } else {
             hand
         };
+        let implied = self
+            .v
+            .words
+            .feature_implies
+            .iter()
+            .find(|(said, _)| feature.contains(said.as_str()))
+            .map(|(_, place)| {
+                let tokens = super::token::tokens(place);
+                let flat = self.v.lexicon.flat(&self.v.words, &tokens);
+                flat.iter().map(|f| f.word).collect::<Vec<u32>>()
+            });
+        let words = implied.unwrap_or(words);
         if let Meaning::One(zone, sure) = self.v.places.meaning(&words, &[], hand, self.stop)
             && let Some(found) = self.v.places.zones.get(zone)
         {
+            if found.side == Hand::None && !place.sides.is_empty() && !place.mentions.is_empty() {
+                return;
+            }
             item.side = found.side.word().into();
             item.zone = Some(ZoneFound {
                 code: found.code.clone(),
@@ -975,7 +1026,18 @@ impl<'a> Maker<'a> {
             hand
         };
         let side = if conflict { Hand::None } else { hand };
-        let mut meaning = self.v.places.meaning(&main.words, &rest, side, self.stop);
+        // "four inches below the fuel cap on the left wing": the cap is the finer place
+        if self.v.places.is_broad(&main.words) && !conflict {
+            self.zone_of_feature(place, hand, item);
+            if item.zone.is_some() {
+                return;
+            }
+        }
+        let mut said = main.words.clone();
+        if main.under && self.v.places.is_broad(&main.words) {
+            said.push(self.v.lexicon.id("underside"));
+        }
+        let mut meaning = self.v.places.meaning(&said, &rest, side, self.stop);
         if meaning == Meaning::Unknown && side != Hand::None {
             meaning = self
                 .v

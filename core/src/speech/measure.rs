@@ -771,6 +771,37 @@ impl<'a> Reader<'a> {
             if self.has(at, Cue::HedgeAfter) {
                 at += 1;
             }
+            // "up to two inches from one and a half": the earlier size, no position
+            let earlier = self.has(at, Cue::From)
+                && has_condition
+                && self.chunk(at + 1).is_some_and(|c| c.number.is_some())
+                && self.raised(first_chunk, i);
+            if earlier && let Some(before) = self.chunk(at + 1).and_then(|c| c.number.as_ref()) {
+                let was = self.value(before, false);
+                if was.unit.is_none() || was.unit == unit || unit.is_none() {
+                    let end = self.chunk_from(was.end);
+                    let span = [span[0], self.chunk(end.checked_sub(1)?)?.span[1]];
+                    let unit = unit.or(was.unit);
+                    let mut found = self.plain("", &one.said, unit, span);
+                    found.was = Some(was.said.show());
+                    let doubts = if unit.is_none() {
+                        vec![Doubt::Unit(length_units())]
+                    } else {
+                        Vec::new()
+                    };
+                    return Some(Placed {
+                        first: first_chunk,
+                        end,
+                        fact: Fact::Measure {
+                            found,
+                            family: self.family(unit).to_owned(),
+                            named: false,
+                            across: None,
+                            doubts,
+                        },
+                    });
+                }
+            }
             let position =
                 self.has(at, Cue::Direction) && (unit.is_some() || self.position_without_unit(at));
             if position && second.is_none() && across.is_none() {
@@ -834,9 +865,11 @@ impl<'a> Reader<'a> {
         let mut was = None;
         let mut change = false;
         let grown = self.grown_before(first_chunk, floor);
-        if self.before(first_chunk, Cue::From) || self.has(first_chunk, Cue::From) {
+        let up_from =
+            self.before(first_chunk, Cue::Earlier) && self.before(first_chunk, Cue::Direction);
+        if self.before(first_chunk, Cue::From) || self.has(first_chunk, Cue::From) || up_from {
             if let Some(upper) = second
-                && self.grown_before(first_chunk.saturating_sub(1), floor)
+                && (up_from || self.grown_before(first_chunk.saturating_sub(1), floor))
             {
                 was = Some(first);
                 first = upper;
@@ -845,8 +878,9 @@ impl<'a> Reader<'a> {
         } else if grown && second.is_none() {
             change = true;
         }
-        let shrunk = self.before(first_chunk, Cue::Shrunk);
+        let shrunk = self.before(first_chunk, Cue::Shrunk) || self.has(stop, Cue::ShrunkAfter);
         change |= shrunk && has_condition;
+        change |= self.has(stop, Cue::GrownAfter) && has_condition && was.is_none();
         // no unit: a size only where one is expected
         let mut doubts = Vec::new();
         let reads = if unit.is_some()
@@ -911,12 +945,7 @@ impl<'a> Reader<'a> {
                 {
                     return self.count(i, number, end, has_condition);
                 }
-                doubts.push(Doubt::Unit(vec![
-                    "in".into(),
-                    "mm".into(),
-                    "thou".into(),
-                    "cm".into(),
-                ]));
+                doubts.push(Doubt::Unit(length_units()));
             }
         }
         let words_unit = unit.and_then(|u| self.unit(u));
@@ -1016,6 +1045,18 @@ impl<'a> Reader<'a> {
     fn nearby(&self, i: usize, end: usize, cue: Cue) -> bool {
         (i.saturating_sub(4)..i).any(|c| self.has(c, cue))
             || (end..end + 3).any(|c| self.has(c, cue))
+    }
+
+    /// "up to", "now", "grown to" before a size: it had another one before.
+    fn raised(&self, first: usize, i: usize) -> bool {
+        (first.saturating_sub(2)..=i).any(|c| {
+            self.has(c, Cue::Grown)
+                || self.has(c, Cue::Now)
+                || self.chunk(c).is_some_and(|k| {
+                    let said = self.slice(k.span[0], k.span[1]).to_lowercase();
+                    k.cues.has(Cue::HedgeBefore) && said.ends_with(" to")
+                })
+        })
     }
 
     fn corrected(&self, mut at: usize) -> bool {
@@ -1181,6 +1222,11 @@ impl<'a> Reader<'a> {
             }),
         })
     }
+}
+
+/// What a length without a unit may be in.
+fn length_units() -> Vec<String> {
+    ["in", "mm", "thou", "cm"].map(str::to_owned).to_vec()
 }
 
 fn unit_is(reader: &Reader<'_>, unit: Option<usize>, symbol: &str) -> bool {

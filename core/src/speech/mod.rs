@@ -12,6 +12,7 @@
 mod alternatives;
 mod answer;
 pub mod audio;
+mod command;
 mod draft;
 mod items;
 mod lexicon;
@@ -104,11 +105,7 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
                 .is_some_and(|t| !matches!(t.shape, token::Shape::Mark(_)))
         })
         .collect();
-    let whole_command = v
-        .lexicon
-        .command(&spoken)
-        .or_else(|| v.lexicon.command_head(&tokens, &spoken));
-    if let Some(cue) = whole_command {
+    if let Some(cue) = v.lexicon.spoken_command(&tokens, &flat, &spoken) {
         draft.kind = Kind::Command;
         draft.command = cue.command().map(str::to_owned);
         return (draft, false);
@@ -124,7 +121,7 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
         let cue = if tail.is_empty() || tail.len() == spoken.len() {
             None
         } else {
-            v.lexicon.command(&tail)
+            v.lexicon.tail_command(&tail)
         };
         // "…, yes", "…, okay", "…, flag that" after a remark is talk; the yes-words never end a saying
         if let Some(cue) = cue.filter(|c| {

@@ -20,6 +20,8 @@ pub(crate) struct Mention {
     pub noun: bool,
     /// A whole phrase of some zone.
     pub full: bool,
+    /// "under the" stands before it.
+    pub under: bool,
 }
 
 /// How a condition was denied.
@@ -41,6 +43,8 @@ pub(crate) enum Event {
     Or,
     But,
     Place(Mention),
+    /// "main", "nose" with no noun behind it.
+    Lone(Mention),
     Side(Hand, Span),
     Both(Span),
     Part(PartFound),
@@ -126,7 +130,7 @@ pub(crate) fn dead(v: &Vocabulary, tokens: &[Token], flat: &[Flat], chunks: &[Ch
             *slot = true;
         }
     };
-    let mut hits: Vec<(usize, super::lexicon::Cues)> = Vec::new();
+    let mut hits: Vec<(usize, usize, super::lexicon::Cues)> = Vec::new();
     for (first, end, cues) in v.lexicon.remark_hits(flat) {
         let at = chunks.partition_point(|c| c.tokens.1 <= first);
         let covered = chunks.get(at).is_some_and(|c| {
@@ -154,7 +158,7 @@ pub(crate) fn dead(v: &Vocabulary, tokens: &[Token], flat: &[Flat], chunks: &[Ch
                     .any(|cue| c.cues.has(cue)))
         });
         if !covered {
-            hits.push((at, cues));
+            hits.push((at, end, cues));
         }
     }
     // "Dave's windscreen", "his spinner"
@@ -182,10 +186,10 @@ pub(crate) fn dead(v: &Vocabulary, tokens: &[Token], flat: &[Flat], chunks: &[Ch
         {
             let mut cues = super::lexicon::Cues::default();
             cues.add(Cue::OtherAircraft);
-            hits.push((owner, cues));
+            hits.push((owner, c.tokens.1, cues));
         }
     }
-    for (i, cues) in hits {
+    for (i, hit_end, cues) in hits {
         let (s0, s1) = sentence(i);
         let (c0, c1) = clause(i);
         let before_whole = whole(s0, c0);
@@ -212,6 +216,21 @@ pub(crate) fn dead(v: &Vocabulary, tokens: &[Token], flat: &[Flat], chunks: &[Ch
                 .get(i + 1)
                 .is_some_and(|c| !c.cues.has(Cue::Left) && !c.cues.has(Cue::Right))
         {
+            kill(s0, s1);
+        }
+        // "the tug has a flat tire": what the sentence is about
+        let subject = (s0..i).all(|j| {
+            chunks
+                .get(j)
+                .is_some_and(|c| c.cues.has(Cue::Determiner) || c.cues.has(Cue::Filler))
+                && !is_place(j)
+                && !is_condition(j)
+        });
+        let after = chunks.partition_point(|c| c.tokens.0 < hit_end);
+        let verb = is_condition(after)
+            || tokens.get(hit_end).is_some_and(|t| t.text == "'s")
+            || chunks.get(after).is_some_and(|c| c.cues.has(Cue::Verb));
+        if cues.has(Cue::OtherThings) && subject && verb {
             kill(s0, s1);
         }
         if cues.has(Cue::Talk) {
@@ -876,6 +895,12 @@ fn run(
     }
     let end = end.max(at + 1);
     let mut i = at;
+    let under = |place: usize| {
+        (0..place)
+            .rev()
+            .find(|j| !has(*j, Cue::Left) && !has(*j, Cue::Right) && !has(*j, Cue::Determiner))
+            .is_some_and(|j| has(j, Cue::Under))
+    };
     // "hinge bolt": a noun for a part before another one goes with it
     let with_next = |i: usize| {
         !full(i) && has(i, Cue::Part) && i + 1 < end && has(i + 1, Cue::Part) && !full(i + 1)
@@ -905,6 +930,7 @@ fn run(
                         partish: true,
                         noun: true,
                         full: full(i),
+                        under: false,
                     }));
                     out.push(Event::Part(PartFound {
                         name: name.to_lowercase(),
@@ -920,6 +946,7 @@ fn run(
                 partish: has(i, Cue::Part) || !full(i),
                 noun: has(i, Cue::Part),
                 full: full(i),
+                under: under(back),
             }));
             i += 1;
             continue;
@@ -952,6 +979,23 @@ fn run(
                 name: reader.slice(a, b).to_lowercase(),
                 from: [a, b],
             }));
+        }
+        // "the right main": what it is of goes without saying, or has to be asked
+        if !noun && !numbered && stop == end && at == i {
+            let words: Vec<u32> = (i..stop)
+                .filter(|j| has(*j, Cue::Lone))
+                .flat_map(words_of)
+                .collect();
+            if let (false, Some(c)) = (words.is_empty(), chunks.get(i)) {
+                out.push(Event::Lone(Mention {
+                    words,
+                    span: c.span,
+                    partish: true,
+                    noun: false,
+                    full: false,
+                    under: false,
+                }));
+            }
         }
         i = stop.max(i + 1);
     }

@@ -137,6 +137,16 @@ pub(crate) enum Cue {
     Measures,
     /// A direction that makes a position of a size: `aft of`, `from`.
     Direction,
+    /// `under`, `underneath`: of a wing it means the lower side.
+    Under,
+    /// Adjectives that are said for a whole leg: `main`, `nose`.
+    Lone,
+    /// `has`, `is`: the thing before it is what a sentence is about.
+    Verb,
+    /// `longer than last time`, behind a size: it is an amount of growth.
+    GrownAfter,
+    /// `shorter than last time`, behind a size.
+    ShrunkAfter,
     /// Parts finer than any zone.
     Part,
     /// Words that go before a part: `lower`, `aft`.
@@ -339,6 +349,18 @@ struct Sounds {
 struct Sayings {
     cues: BTreeMap<Cue, Vec<String>>,
     conditions: BTreeMap<String, Vec<String>>,
+    command_keys: BTreeMap<Cue, Vec<String>>,
+    neutral: Neutral,
+    rewrite: BTreeMap<String, String>,
+    feature_implies: BTreeMap<String, String>,
+}
+
+/// Words that add nothing to a command.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Neutral {
+    words: Vec<String>,
+    things: Vec<String>,
 }
 
 /// Most phrases that one pattern may stand for.
@@ -463,6 +485,16 @@ pub struct Words {
     pub(crate) condition_implies: BTreeMap<String, Vec<String>>,
     /// Sentences of the read-back.
     pub(crate) read: BTreeMap<String, String>,
+    /// Key phrases of commands, for a saying that no list has: one key and words that add nothing.
+    pub(crate) command_keys: BTreeMap<Cue, Vec<String>>,
+    /// Words that add nothing to a command.
+    pub(crate) neutral: Vec<String>,
+    /// Things that some commands are about: `crack`, `one`.
+    pub(crate) neutral_things: Vec<String>,
+    /// A phrase → the phrase that says the same and is in the lists.
+    pub(crate) rewrite: BTreeMap<String, String>,
+    /// What a position is counted on → the place that has such positions: `radius` → `propeller`.
+    pub(crate) feature_implies: BTreeMap<String, String>,
     pub(crate) alike: Vec<SoundAlike>,
     pub(crate) pronunciations: BTreeMap<String, Vec<String>>,
     pub(crate) not_slips: Vec<String>,
@@ -511,6 +543,16 @@ impl Words {
         for (name, patterns) in &sayings.conditions {
             condition_sayings.insert(name.clone(), all(patterns)?);
         }
+        let mut command_keys = BTreeMap::new();
+        for (cue, patterns) in &sayings.command_keys {
+            command_keys.insert(*cue, all(patterns)?);
+        }
+        let mut rewrite = BTreeMap::new();
+        for (patterns, to) in &sayings.rewrite {
+            for from in written_out(patterns)? {
+                rewrite.insert(from, to.clone());
+            }
+        }
         let sounds: Sounds = toml::from_str(sounds).map_err(|e| bad(e, "sounds"))?;
         let not_slips: NotSlips = toml::from_str(not_slips).map_err(|e| bad(e, "not slips"))?;
         Ok(Self {
@@ -522,6 +564,11 @@ impl Words {
             cues: file.cues,
             sayings: cue_sayings,
             condition_sayings,
+            command_keys,
+            neutral: sayings.neutral.words,
+            neutral_things: sayings.neutral.things,
+            rewrite,
+            feature_implies: sayings.feature_implies,
             conditions: file.conditions,
             same_place: file.same_place,
             wholes: file.wholes,

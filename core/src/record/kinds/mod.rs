@@ -21,8 +21,8 @@ pub use aircraft::{
 };
 pub use correction::{Amended, Retracted};
 pub use evidence::{
-    Meant, PaperChecked, PaperTaken, PhotoTaken, Placed, Removed, Restated, TranscriptAdded,
-    VoiceTaken, Written,
+    Meant, PaperChecked, PaperTaken, PhotoTaken, Placed, Removed, Restated, SoundKept,
+    TranscriptAdded, VoiceTaken, Written,
 };
 pub use finding::{
     ConcernSet, Deferred, FindingClosed, FindingJoined, FindingOpened, FindingReopened,
