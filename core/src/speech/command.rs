@@ -95,6 +95,10 @@ impl Lexicon {
             }
             let polite = self.polite.longest(flat, at).map_or(0, |(count, _)| count);
             let thing = self.neutral_things.contains(&here.word);
+            // "the dent is the same as last time": what is talked about comes before, so it is told
+            if thing && found.is_empty() {
+                return None;
+            }
             things |= thing;
             if polite == 0 && !thing && !self.neutral.contains(&here.word) {
                 return None;

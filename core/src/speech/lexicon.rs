@@ -6,6 +6,24 @@ use super::number::{Form, Number, Numbers};
 use super::token::{Shape, Token, tokens};
 use super::words::{Cue, Words};
 
+/// A trade word that a slip of the keys may have meant.
+#[derive(Debug, Clone)]
+struct Known {
+    word: String,
+    id: u32,
+    condition: bool,
+    /// Letters in it.
+    count: usize,
+    /// One bit a letter that it has.
+    letters: u32,
+}
+
+/// One bit for each of the 26 letters that a word has; other characters share the rest.
+fn letters(word: &str) -> u32 {
+    word.bytes()
+        .fold(0, |bits, b| bits | 1 << (b.wrapping_sub(b'a') % 32))
+}
+
 /// Words as written and words as said.
 type Alike = (Vec<u32>, Vec<u32>);
 
@@ -135,7 +153,7 @@ pub(crate) struct Lexicon {
     pub neutral_things: HashSet<u32>,
     pub numbers: Numbers,
     /// Words that a slip of the keys may have meant, by first letter.
-    slips: HashMap<char, Vec<(String, u32, bool)>>,
+    slips: HashMap<char, Vec<Known>>,
     /// Sound-alikes: first word → what is written, what was said.
     alike: HashMap<u32, Vec<Alike>>,
     /// Real words that are no slips.
@@ -240,8 +258,14 @@ impl Lexicon {
                 continue;
             };
             let list = self.slips.entry(first).or_default();
-            if !list.iter().any(|(w, _, _)| *w == word) {
-                list.push((word, id, condition));
+            if !list.iter().any(|known| known.word == word) {
+                list.push(Known {
+                    count: word.chars().count(),
+                    letters: letters(&word),
+                    word,
+                    id,
+                    condition,
+                });
             }
         }
     }
@@ -260,13 +284,18 @@ impl Lexicon {
         let bound = if count >= 8 { 2 } else { 1 };
         let mut best: Option<(usize, u32, bool)> = None;
         let mut even = false;
-        for (known, id, condition) in self.slips.get(&word.chars().next()?)? {
-            let other = known.chars().count();
-            // four letters with one replaced is another word more often than a slip
-            if other.abs_diff(count) > bound || count == 4 && other <= 4 {
+        let own = letters(word);
+        for known in self.slips.get(&word.chars().next()?)? {
+            let (other, id, condition) = (known.count, &known.id, &known.condition);
+            // four letters with one replaced is another word more often than a slip; each slip adds or
+            // takes at most two different letters
+            if other.abs_diff(count) > bound
+                || count == 4 && other <= 4
+                || (own ^ known.letters).count_ones() as usize > 2 * bound
+            {
                 continue;
             }
-            let distance = strsim::osa_distance(word, known);
+            let distance = strsim::osa_distance(word, &known.word);
             if distance == 0 || distance > bound {
                 continue;
             }

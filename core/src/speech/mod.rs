@@ -13,15 +13,27 @@ mod alternatives;
 mod answer;
 pub mod audio;
 mod command;
+mod cue;
 mod draft;
+mod event;
 mod items;
+mod items_finish;
+mod items_zone;
 mod lexicon;
 mod listeners;
+mod making;
 mod measure;
+mod measure_growth;
+mod measure_place;
+mod measure_size;
 mod number;
+mod number_words;
+mod pattern;
 mod place;
 mod read_back;
+mod run;
 mod sentence;
+mod talk;
 mod token;
 mod typed;
 mod vocabulary;
@@ -111,7 +123,7 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
         return (draft, false);
     }
     let chunks = v.lexicon.chunks(&tokens, &flat);
-    let mut dead = sentence::dead(v, &tokens, &flat, &chunks);
+    let mut dead = talk::dead(v, &tokens, &flat, &chunks);
     // "nothing found, next": a command after the last pause
     let pause = tokens.iter().rposition(|t| {
         matches!(t.shape, token::Shape::Mark(',' | '.' | ';' | '!')) && t.end < chars.len()
@@ -157,7 +169,7 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
     let others: Vec<Span> = events
         .iter()
         .filter_map(|e| match e {
-            sentence::Event::Other(span) => Some(*span),
+            event::Event::Other(span) => Some(*span),
             _ => None,
         })
         .collect();

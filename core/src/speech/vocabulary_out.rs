@@ -117,7 +117,8 @@ pub fn grammar(v: &Vocabulary, stop: Option<&str>) -> String {
         "condition",
         v.kinds.iter().flat_map(|k| k.spoken.iter().cloned()),
     );
-    let length = ["length", "pressure", "volume", "pound"];
+    // sizes only: "three millilitres deep" is what a listener makes of millimetres when it may
+    let length = ["length", "area"];
     rule(
         &mut out,
         "unit",
