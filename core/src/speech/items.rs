@@ -113,7 +113,7 @@ impl<'a> Maker<'a> {
 
     /// Takes the events in order.
     pub fn take(&mut self, events: Vec<Event>) {
-        let mut events = events.into_iter().peekable();
+        let mut events = events.into_iter();
         while let Some(event) = events.next() {
             match event {
                 Event::Sentence => {
@@ -141,8 +141,10 @@ impl<'a> Maker<'a> {
                         continue;
                     }
                     // a list of places that wait: "tail and rudder look good"
-                    if matches!(events.peek(), Some(Event::Place(_) | Event::Side(..)))
-                        && self.now.sizes.is_empty()
+                    if matches!(
+                        events.as_slice().first(),
+                        Some(Event::Place(_) | Event::Side(..))
+                    ) && self.now.sizes.is_empty()
                     {
                         self.waiting.push(self.now.place.clone());
                         self.now.place = Where::default();
@@ -163,12 +165,14 @@ impl<'a> Maker<'a> {
                 Event::Lone(mention) => {
                     self.now.place.lone.get_or_insert(mention);
                 }
-                Event::Place(mention) => self.place(mention, events.peek()),
+                Event::Place(mention) => self.place(mention),
                 Event::Side(hand, span) => {
-                    let opens = matches!(
-                        events.peek(),
-                        Some(Event::Place(_) | Event::Condition { .. } | Event::Correction)
-                    );
+                    let rest = events.as_slice();
+                    let opens = match rest.first() {
+                        Some(Event::Place(mention)) => !self.goes_on(mention, rest),
+                        Some(Event::Condition { .. } | Event::Correction) => true,
+                        _ => false,
+                    };
                     self.side(hand, span, opens);
                 }
                 Event::Both(_) => {
@@ -297,6 +301,22 @@ impl<'a> Maker<'a> {
         }
     }
 
+    /// "dent on the leading edge, left wing, half an inch deep": the whole that the place is on, no new item.
+    fn goes_on(&self, mention: &Mention, rest: &[Event]) -> bool {
+        let place = &self.now.place;
+        self.now.condition.is_some()
+            && place.sides.is_empty()
+            && self.v.places.is_broad(&mention.words)
+            && place
+                .mentions
+                .iter()
+                .any(|m| !self.v.places.is_broad(&m.words))
+            && !rest
+                .iter()
+                .take_while(|e| !matches!(e, Event::Sentence | Event::But | Event::And))
+                .any(|e| matches!(e, Event::Condition { .. } | Event::Look(..)))
+    }
+
     pub(super) fn side(&mut self, hand: Hand, span: [usize; 2], opens: bool) {
         if self.correcting {
             self.correcting = false;
@@ -322,7 +342,7 @@ impl<'a> Maker<'a> {
         self.now.place.sides.push((hand, span));
     }
 
-    pub(super) fn place(&mut self, mention: Mention, _next: Option<&Event>) {
+    pub(super) fn place(&mut self, mention: Mention) {
         if self.correcting {
             self.correcting = false;
             if self.now.place.mentions.is_empty()

@@ -95,7 +95,7 @@ impl Maker<'_> {
                 .iter()
                 .any(|s| matches!(s.family.as_str(), "pressure" | "pound"));
         let named = making.place.mentions.iter().any(|m| {
-            ["tire", "strut", "oleo", "brake", "wheel"]
+            ["tire", "strut", "oleo", "brake"]
                 .iter()
                 .any(|w| m.words.contains(&id(w)))
         });
@@ -104,6 +104,8 @@ impl Maker<'_> {
             && making.condition.is_none()
             && let Some(mention) = making.place.mentions.first_mut()
         {
+            // "nose wheel twenty eight psi" is of its tire
+            mention.words.retain(|w| *w != id("wheel"));
             mention.words.push(id("tire"));
         }
         // "the right main is flat", "right main at twenty nine pounds"
@@ -239,6 +241,15 @@ impl Maker<'_> {
         item.measures.extend(making.meter.iter().cloned());
         if item.compare.is_none() && item.measures.iter().any(|m| m.change || m.was.is_some()) {
             item.compare = Some("worse".into());
+        }
+        // "down from two inches to one"
+        let exact = |text: &str| text.parse::<crate::quantity::Rational>().ok();
+        let shrank = item.measures.iter().any(|m| {
+            let was = m.was.as_deref().and_then(exact);
+            matches!((was, exact(&m.value)), (Some(was), Some(now)) if was > now)
+        });
+        if shrank && item.compare.as_deref() == Some("worse") {
+            item.compare = Some("less".into());
         }
         if reading_only {
             item.reading = Some(

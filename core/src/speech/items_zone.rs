@@ -185,6 +185,9 @@ impl Maker<'_> {
         let mut said = main.words.clone();
         if main.under && self.v.places.is_broad(&main.words) {
             said.push(self.v.lexicon.id("underside"));
+        } else if main.under {
+            // "under the cowl" is the lower one
+            rest.push(self.v.lexicon.id("lower"));
         }
         let mut meaning = self.v.places.meaning(&said, &rest, side, self.stop);
         if meaning == Meaning::Unknown && side != Hand::None {

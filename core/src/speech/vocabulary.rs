@@ -142,7 +142,6 @@ impl Vocabulary {
             }
         }
         for (index, kind) in kinds.iter().enumerate() {
-            phrases.extend(kind.spoken.iter().map(|s| (s.clone(), index)));
             // "brake disc" names a condition of the list, and is a part when somebody says it
             let part = |said: &str| {
                 words
@@ -151,7 +150,12 @@ impl Vocabulary {
                     .is_some_and(|parts| parts.iter().any(|p| p.eq_ignore_ascii_case(said)))
             };
             let name = kind.name.replace(['_', '-'], " ");
-            for said in [kind.title.clone(), name] {
+            for said in kind
+                .spoken
+                .iter()
+                .cloned()
+                .chain([kind.title.clone(), name])
+            {
                 if !part(&said) {
                     phrases.push((said, index));
                 }
