@@ -155,6 +155,10 @@ impl Maker<'_> {
             .filter(|m| *m != main)
             .flat_map(|m| m.words.iter().copied())
             .collect();
+        // "the tire on the nose"
+        if let Some(lone) = &place.lone {
+            rest.extend(&lone.words);
+        }
         // "on the right side of the aft fuselage": the word for a side is part of the place's name
         let side_word = self.v.lexicon.id("side");
         let by_side = place.sides.iter().any(|(_, span)| {

@@ -176,6 +176,26 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
     let mut maker = items::Maker::new(v, stop, &chars);
     maker.take(events);
     let (items, questions) = maker.finish();
+    // "you've got a loose shoelace": a condition of a thing that no list has, and of no place
+    let elsewhere = stop.is_none()
+        && questions.is_empty()
+        && !others.is_empty()
+        && !items.is_empty()
+        && items.iter().all(|i| {
+            i.kind == Kind::Finding
+                && i.zone.is_none()
+                && i.part.is_none()
+                && i.at.is_none()
+                && i.side == "none"
+                && i.measures.is_empty()
+                && i.compare.is_none()
+                && i.basis.is_none()
+        });
+    let (items, questions) = if elsewhere {
+        (Vec::new(), Vec::new())
+    } else {
+        (items, questions)
+    };
     draft.items = items;
     draft.questions = questions;
     draft.kind = if draft.items.iter().any(|i| i.kind == Kind::Finding) {
