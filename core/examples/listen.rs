@@ -32,13 +32,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         };
         let (one, other) = (draft(&pair.one)?, draft(&pair.other)?);
         let agreement = agree(&one, &other);
-        #[allow(clippy::print_stdout, reason = "an example writes to its reader")]
-        {
-            println!(
-                "{}",
-                serde_json::json!({"one": one, "other": other, "agreement": agreement})
-            );
-        }
+        println!(
+            "{}",
+            serde_json::json!({"one": one, "other": other, "agreement": agreement})
+        );
     }
     Ok(())
 }
