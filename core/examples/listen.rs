@@ -15,7 +15,7 @@ struct Pair {
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let vocabulary = Vocabulary::new(
-        Layout::built_in("high_wing_strutted_fixed")?,
+        Layout::built_in("high_wing_strutted_fixed").ok_or("no such layout")?,
         Conditions::built_in(),
         Words::built_in("en")?,
     );
