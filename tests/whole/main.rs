@@ -19,7 +19,7 @@ fn program() -> PathBuf {
     BUILT
         .get_or_init(|| {
             let status = Command::new(env!("CARGO"))
-                .args(["build", "--release", "-p", "witnessmark"])
+                .args(["build", "--release", "--workspace", "--bins"])
                 .status()
                 .unwrap();
             assert!(status.success());

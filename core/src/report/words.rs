@@ -244,7 +244,7 @@ mod tests {
             "worse by 9\u{a0}mm ±\u{a0}0.7\u{a0}mm over 52.1\u{a0}h, in all"
         );
         assert_eq!(tight(" in the bar"), " in the bar");
-        assert_eq!(figure("13/2", "qt"), "6.5 qt");
+        assert_eq!(figure("13/2", "qt"), "6.5 US qt");
         assert_eq!(figure("1/3", "puffs"), "1/3 puffs");
         assert_eq!(figure("good", ""), "good");
     }
