@@ -69,8 +69,30 @@ fn read(text: &str) -> (Option<Layout>, Vec<Mistake>) {
     })
 }
 
+/// More than any aeroplane needs; the checks below compare entries with one another.
+const MOST_ENTRIES: usize = 2_000;
+/// Zones named by all stops and views together.
+const MOST_NAMED: usize = 20_000;
+
 fn whole(notes: &Notes, loaded: &Loaded) {
     let layout = &loaded.layout;
+    let named: usize = [&loaded.stops, &loaded.views]
+        .iter()
+        .flat_map(|list| list.iter().map(|entry| entry.zones.len()))
+        .sum();
+    if loaded.zones.len() > MOST_ENTRIES
+        || loaded.stops.len() + loaded.views.len() > MOST_ENTRIES
+        || named > MOST_NAMED
+    {
+        notes.wrong(
+            1,
+            format!(
+                "more than {MOST_ENTRIES} zones or stops, or {MOST_NAMED} zones named by stops"
+            ),
+            "this cannot be one aeroplane: check what wrote the file",
+        );
+        return;
+    }
     if layout.zones.is_empty() {
         notes.wrong(1, "there is no zone", "add at least one [[zone]]");
     }
@@ -132,13 +154,14 @@ fn doubles(notes: &Notes, loaded: &Loaded) {
             }
         }
     }
+    let lines = loaded.codes();
     let mut names: BTreeMap<&str, &str> = BTreeMap::new();
     for zone in &loaded.layout.zones {
         if let Some(other) = names.insert(zone.name.as_str(), zone.code.as_str())
             && other != zone.code
         {
             notes.wrong(
-                line_of(loaded, &zone.code),
+                line_of(&lines, &zone.code),
                 format!(
                     "zones {other} and {} are both called \"{}\"",
                     zone.code,
@@ -150,8 +173,8 @@ fn doubles(notes: &Notes, loaded: &Loaded) {
     }
 }
 
-fn line_of(loaded: &Loaded, code: &str) -> usize {
-    loaded.codes().get(code).copied().unwrap_or(1)
+fn line_of(codes: &BTreeMap<&str, usize>, code: &str) -> usize {
+    codes.get(code).copied().unwrap_or(1)
 }
 
 fn strangers(notes: &Notes, loaded: &Loaded) {
@@ -208,7 +231,7 @@ fn strangers(notes: &Notes, loaded: &Loaded) {
         for shape in &zone.shapes {
             if !drawings.contains(shape.view.as_str()) {
                 notes.wrong(
-                    line_of(loaded, &zone.code),
+                    line_of(&codes, &zone.code),
                     format!(
                         "zone {} is drawn on {}, which has no outline",
                         zone.code, shape.view
@@ -300,8 +323,9 @@ fn reach(notes: &Notes, loaded: &Loaded) {
         .iter()
         .flat_map(|stop| stop.zones.iter().map(|zone| zone.value.as_str()))
         .collect();
+    let lines = loaded.codes();
     for zone in &loaded.layout.zones {
-        let line = line_of(loaded, &zone.code);
+        let line = line_of(&lines, &zone.code);
         if !stopped.contains(zone.code.as_str()) {
             notes.wrong(
                 line,
@@ -363,6 +387,7 @@ fn grid(shape: &Shape, n: u32) -> impl Iterator<Item = Point> + '_ {
 /// Two shapes on one drawing may share ground only where one zone lies within the other or one of the
 /// shapes is hidden behind something: a tap must have one answer that a person expects.
 fn overlaps(notes: &Notes, loaded: &Loaded) {
+    let lines = loaded.codes();
     let mut shapes: Vec<(&Zone, &Shape)> = Vec::new();
     for zone in &loaded.layout.zones {
         shapes.extend(zone.shapes.iter().map(|shape| (zone, shape)));
@@ -393,7 +418,7 @@ fn overlaps(notes: &Notes, loaded: &Loaded) {
             // A sixteenth allows for edges that touch.
             if shared * 16 > total {
                 notes.wrong(
-                    line_of(loaded, &other.code),
+                    line_of(&lines, &other.code),
                     format!("zones {} and {} overlap on the drawing {}", zone.code, other.code, shape.view),
                     format!(
                         "move one, or say within = \"{}\", or over = true on the shape that lies in front",
