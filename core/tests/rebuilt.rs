@@ -185,13 +185,16 @@ fn answers(book: &Notebook, aircraft: &Digest) -> String {
     let index = book.index();
     let mut out = format!(
         "{:#?}\n{:#?}\n{:?}\n{:?}\n",
-        book.history(aircraft).unwrap(),
-        book.state(aircraft).unwrap(),
-        book.finishes(aircraft).unwrap(),
+        book.history(aircraft).map_err(|error| error.what),
+        book.state(aircraft).map_err(|error| error.what),
+        book.finishes(aircraft).map_err(|error| error.what),
         book.walkaround_status(aircraft).map_err(|error| error.what),
     );
     for zone in ZONES {
-        out += &format!("{:?}\n", book.zone_state(aircraft, zone).unwrap());
+        out += &format!(
+            "{:?}\n",
+            book.zone_state(aircraft, zone).map_err(|error| error.what)
+        );
     }
     let rows = index.aircraft_lines(aircraft).unwrap();
     for row in &rows {
