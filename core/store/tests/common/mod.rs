@@ -341,3 +341,8 @@ pub fn holdings(root: &Path) -> Vec<String> {
     out.dedup();
     out
 }
+
+/// The clock of these tests is handed in, and every report says so: nothing else may be said.
+pub fn only_the_clock(rows: &[witnessmark_core::pack::verify::Row]) -> bool {
+    rows.iter().all(|row| row.code == "clock_order")
+}
