@@ -251,9 +251,12 @@ fn a_club_sees_its_worst_aircraft_first() {
     good(&folder, &["--aircraft", "N0CD", "walkaround", "finish"]);
     good(
         &folder,
-        &["--aircraft", "N0AB", "again", &mild, "2026-05-02"],
+        &["--aircraft", "N0AB", "again", &mild, "--at", "2026-05-02"],
     );
-    good(&folder, &["--aircraft", "N0AB", "again", "731", "1400 h"]);
+    good(
+        &folder,
+        &["--aircraft", "N0AB", "again", "731", "--at", "1400 h"],
+    );
 
     let page = scratch.path().join("fleet.html");
     let shown = good(

@@ -159,8 +159,28 @@ enum Command {
     },
 }
 
+/// A call that makes no sense: in words, or with `--json` as the object that every refusal is.
+fn not_understood(error: &clap::Error) -> std::process::ExitCode {
+    if !error.use_stderr() || !std::env::args().any(|word| word == "--json") {
+        error.exit();
+    }
+    let text = error.to_string();
+    let what = text.lines().next().unwrap_or_default();
+    let refusal = serde_json::json!({"error": {
+        "code": "usage",
+        "what": what.strip_prefix("error: ").unwrap_or(what),
+        "where": "the call",
+        "do": "witnessmark help says what each command takes",
+    }});
+    eprintln!("{refusal}");
+    std::process::ExitCode::from(2)
+}
+
 fn main() -> std::process::ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => return not_understood(&error),
+    };
     let out = Output { json: cli.json };
     let session = real::Session {
         dir: cli.dir,

@@ -304,6 +304,8 @@ pub fn not_asked(
                 .as_deref()
                 .is_none_or(|named| named == finding.condition)
         })
+        // A sighting found later moves the start back; nobody could have been asked before the opening.
+        .filter(|look| look.told.order_us >= finding.opened.order_us)
         .filter(|look| open_before(finding, look.told.order_us))
         .filter(|look| {
             !finding.sightings.iter().any(|sighting| {

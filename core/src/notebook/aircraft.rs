@@ -231,7 +231,8 @@ impl Notebook {
                 ErrorKind::BadValue,
                 "an aircraft cannot be joined with itself",
             )
-            .at(aircraft.short()));
+            .at(aircraft.short())
+            .hint("name two that differ"));
         }
         let seen = self.now_seen();
         self.append(aircraft, seen, AircraftJoined { other: *other }.into())

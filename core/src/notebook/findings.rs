@@ -283,7 +283,8 @@ impl Notebook {
                 ErrorKind::BadValue,
                 "a finding cannot be joined with itself",
             )
-            .at(finding.short()));
+            .at(finding.short())
+            .hint("name two that differ"));
         }
         self.now(
             aircraft,
