@@ -7,6 +7,7 @@
 
 #![warn(missing_docs)]
 
+mod correct;
 mod file;
 mod findings;
 mod given;

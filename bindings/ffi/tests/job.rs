@@ -189,3 +189,60 @@ fn a_walk_from_first_start_to_a_pack_that_another_notebook_receives() {
         .unwrap();
     assert!(other.readings(craft).unwrap().kinds[0].last.contains("6.5"));
 }
+
+#[test]
+fn a_walk_of_the_wrong_aircraft_moves_and_a_recording_goes() {
+    let folder = tempfile::tempdir().unwrap();
+    let root = folder.path().join("book").display().to_string();
+    let now = "2026-05-01T09:10:00+02:00".to_owned();
+    let book = Notebook::for_tests(root, author(), vec![7; 32], now, 1).unwrap();
+    let add = |registration: &str| {
+        book.add_aircraft(
+            registration.into(),
+            "Invented 2".into(),
+            None,
+            "low_wing_fixed".into(),
+            false,
+        )
+        .unwrap()
+    };
+    let (wrong, right) = (add("N0123"), add("N0456"));
+    let walk = book
+        .start_walkaround(wrong.clone(), WalkaroundGiven::default())
+        .unwrap();
+    let place = PlaceGiven {
+        aircraft: Some(wrong.clone()),
+        stop: Some("propeller".into()),
+        taken: true,
+        ..PlaceGiven::default()
+    };
+    book.take_photo(jpeg(folder.path(), "a.jpg", 10), place)
+        .unwrap();
+    let says = book.move_walkaround(walk, right.clone()).unwrap();
+    assert!(says.starts_with("Moved to N0456"), "{says}");
+    assert!(book.unplaced(wrong).unwrap().captures.is_empty());
+    assert_eq!(book.unplaced(right.clone()).unwrap().captures.len(), 1);
+
+    let sound = folder.path().join("a.wav");
+    // RIFF header of eight silent samples (Microsoft, Multimedia Programming Interface 1.0, from memory)
+    let mut wav = b"RIFF\x2c\0\0\0WAVEfmt \x10\0\0\0\x01\0\x01\0\x40\x1f\0\0\x40\x1f\0\0\x01\0\x08\0data\x08\0\0\0".to_vec();
+    wav.extend([128; 8]);
+    std::fs::write(&sound, wav).unwrap();
+    let place = PlaceGiven {
+        aircraft: Some(right.clone()),
+        ..PlaceGiven::default()
+    };
+    let voice = book
+        .take_voice(
+            Source::Path {
+                path: sound.display().to_string(),
+            },
+            place,
+        )
+        .unwrap();
+    assert!(
+        book.remove_recording(voice.entry, "another person's voice".into())
+            .unwrap()
+    );
+    assert_eq!(book.unplaced(right).unwrap().captures.len(), 1);
+}
