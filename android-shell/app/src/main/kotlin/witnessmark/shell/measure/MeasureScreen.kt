@@ -40,7 +40,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
         val dots = marks.dots
         if (!scaled) { if (dots.size == 4) scale(dots) else show("") }
         else if (stain && dots.size == 1) line(dots) { it.outline(dots[0]) }
-        else if (!stain && dots.size == 2) line(dots) { it.trace(dots[0], dots[1]) }
+        else if (!stain && dots.size == 2) line(dots) { it.trace(dots) }
     }
 
     private fun scale(corners: List<Dot>) = apart({ work!!.setScale(ScaleGiven.Card(corners)) }) { scale ->
