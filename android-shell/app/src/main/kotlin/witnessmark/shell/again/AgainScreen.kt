@@ -7,7 +7,7 @@ import witnessmark.shell.work.Where
 
 /** How many and with what at the start; where only after the look. */
 class AgainScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.again(aircraft) }) { again ->
+    override fun load(): Unit = ask({ it.again(aircraft) }) { again ->
         draw {
             title(word(R.string.again))
             line(again.says)

@@ -9,7 +9,7 @@ import witnessmark.shell.work.Where
 
 /** Which aircraft; with a walk of another open, one tap moves it to the right one. */
 class AircraftScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.aircraft() to (at["walkaround"]?.let { _ -> it.settings() }) }) { (list, _) ->
+    override fun load(): Unit = ask({ it.aircraft() to (at["walkaround"]?.let { _ -> it.settings() }) }) { (list, _) ->
         val walkaround = at["walkaround"]
         draw {
             title(word(if (walkaround == null) R.string.aircraft else R.string.which_aircraft))
@@ -32,7 +32,7 @@ class AircraftScreen(host: Host, at: Where) : Screen(host, at) {
 }
 
 class AddScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = apart({ firstStart().layouts }) { layouts ->
+    override fun load(): Unit = apart({ firstStart().layouts }) { layouts ->
         draw {
             title(word(R.string.add_aircraft))
             var registration = ""; var type = ""; var serial = ""

@@ -7,7 +7,7 @@ import witnessmark.shell.kit.Screen
 import witnessmark.shell.work.Where
 
 class EventsScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = apart({ events() }) { list ->
+    override fun load(): Unit = apart({ events() }) { list ->
         draw {
             title(word(R.string.events))
             for (event in list) ruled(event.title, event.words, "event:${event.key}") { host.go(Where("event", mapOf("aircraft" to aircraft, "event" to event.key))) }
@@ -18,7 +18,7 @@ class EventsScreen(host: Host, at: Where) : Screen(host, at) {
 
 /** What a look cannot settle comes first. */
 class EventScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.event(aircraft, at["event"].orEmpty()) }) { event ->
+    override fun load(): Unit = ask({ it.event(aircraft, at["event"].orEmpty()) }) { event ->
         var text = ""
         draw {
             title(event.title)

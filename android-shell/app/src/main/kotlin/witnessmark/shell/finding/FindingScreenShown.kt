@@ -13,7 +13,7 @@ import witnessmark.shell.work.Where
 class FindingScreenShown(host: Host, at: Where) : Screen(host, at) {
     private val finding get() = at["finding"].orEmpty()
 
-    override fun load() = ask({ it.finding(aircraft, finding) }) { shown ->
+    override fun load(): Unit = ask({ it.finding(aircraft, finding) }) { shown ->
         draw {
             title(shown.line.title, "${shown.line.short} · ${shown.zoneName}")
             shown.cautions.forEach { caution(it) }
@@ -65,7 +65,7 @@ fun sighting(result: String?, measures: List<MeasureGiven> = emptyList(), step: 
 
 /** Findings, deteriorated first. */
 class FindingsScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.findings(aircraft) }) { list ->
+    override fun load(): Unit = ask({ it.findings(aircraft) }) { list ->
         draw {
             title(word(R.string.findings))
             if (list.isEmpty()) line(word(R.string.no_findings))
@@ -81,7 +81,7 @@ class SightScreen(host: Host, at: Where) : Screen(host, at) {
     private val finding get() = at["finding"].orEmpty()
     private var unit = 0; private var method = 0; private var quantity = 0; private var value = ""; private var step: String? = null; private var text = ""
 
-    override fun load() = ask({ it.finding(aircraft, finding) }) { shown -> if (at["what"] == "done") done(shown) else sight(shown) }
+    override fun load(): Unit = ask({ it.finding(aircraft, finding) }) { shown -> if (at["what"] == "done") done(shown) else sight(shown) }
 
     private fun sight(shown: FindingScreen): Unit = draw {
         title(word(R.string.seen_again), shown.line.title)
@@ -109,7 +109,7 @@ class SightScreen(host: Host, at: Where) : Screen(host, at) {
         action(word(R.string.back), "small", "back") { host.back() }
     }
 
-    private fun done(shown: FindingScreen) = draw {
+    private fun done(shown: FindingScreen): Unit = draw {
         title(word(R.string.done_about), shown.line.title)
         quiet(word(R.string.done_claim))
         var how = ""; var by = ""

@@ -11,7 +11,7 @@ import witnessmark.shell.work.Where
 
 /** Three things asked, one after the other; answers are kept in the place, so that turning the phone loses none. */
 class FirstScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = apart({ firstStart() }) { start ->
+    override fun load(): Unit = apart({ firstStart() }) { start ->
         val step = at["step"]?.toInt() ?: 0
         val asked = start.asks[step]
         draw {

@@ -18,7 +18,7 @@ class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
     private val shell get() = host.activity as ShellActivity
     private var folderFor = "meet"
 
-    override fun load() = apart({ cuts() }) { cuts ->
+    override fun load(): Unit = apart({ cuts() }) { cuts ->
         draw {
             title(word(R.string.hand_over))
             quiet(word(if (host.keep.withLocation) R.string.with_location else R.string.without_location))
@@ -68,7 +68,7 @@ class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
         host.start(Intent.createChooser(send, word(R.string.hand_over)).addFlags(Intent.FLAG_GRANT_READ_URI_PERMISSION), 32)
     }
 
-    private fun qr() = ask({ it.findingsQr(aircraft) }) { qr ->
+    private fun qr(): Unit = ask({ it.findingsQr(aircraft) }) { qr ->
         draw {
             title(word(R.string.show_qr))
             picture(QrPicture(host.activity, qr.svg).apply { contentDescription = qr.says }, 320)
@@ -79,7 +79,7 @@ class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
 }
 
 class BeforeFlightScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.beforeFlight(aircraft) }) { before ->
+    override fun load(): Unit = ask({ it.beforeFlight(aircraft) }) { before ->
         draw {
             title(word(R.string.before_flight))
             before.cautions.forEach { caution(it) }
@@ -111,7 +111,7 @@ class FinishedScreen(host: Host, at: Where) : Screen(host, at) {
 
 /** A pack opened with this app: what would come is said before anything is taken in. */
 class ReceiveScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = take(true) { received ->
+    override fun load(): Unit = take(true) { received ->
         draw {
             title(word(R.string.receive))
             line(received.says)

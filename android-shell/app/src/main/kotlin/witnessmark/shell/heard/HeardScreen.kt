@@ -9,7 +9,7 @@ import witnessmark.shell.work.Where
 
 /** What was heard, with its questions; nothing is a fact until it is kept. */
 class HeardScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ book ->
+    override fun load(): Unit = ask({ book ->
         at["draft"]?.let { given -> null to given } ?: (book.hear(aircraft, at["text"].orEmpty(), at["others"].orEmpty().lines().filter { it.isNotEmpty() }, at["stop"]) to "")
     }) { (fresh, _) -> fresh?.let { show(it) } ?: host.back() }
 

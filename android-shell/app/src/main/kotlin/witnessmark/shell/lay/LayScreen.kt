@@ -19,7 +19,7 @@ import witnessmark.shell.work.Where
 class LayScreen(host: Host, at: Where) : Screen(host, at) {
     private class Both(val older: Bitmap, val newer: Bitmap, val laid: LayView, val olderScale: Float, val newerScale: Float)
 
-    override fun load() = apart({
+    override fun load(): Unit = apart({
         val older = Photos.small(at["older"].orEmpty(), (at["older_turned"] ?: "1").toInt(), 900)
         val newer = Photos.small(at["newer"].orEmpty(), (at["newer_turned"] ?: "1").toInt(), 900)
         if (older == null || newer == null) null else {

@@ -7,7 +7,7 @@ import witnessmark.shell.work.Where
 
 /** What is left to look at, and the way to finish all the same. */
 class LeftScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.left(aircraft, host.keep.route(aircraft)) to it.walk(aircraft, host.keep.route(aircraft)).walkaround }) { (left, walkaround) ->
+    override fun load(): Unit = ask({ it.left(aircraft, host.keep.route(aircraft)) to it.walk(aircraft, host.keep.route(aircraft)).walkaround }) { (left, walkaround) ->
         draw {
             title(word(R.string.left))
             line(left.says)

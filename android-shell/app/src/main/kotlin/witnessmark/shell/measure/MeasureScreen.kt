@@ -22,7 +22,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
     private var scaled = false
     private var stain = false
 
-    override fun load() = ask({ book ->
+    override fun load(): Unit = ask({ book ->
         val photo = at["path"]?.let { it to (at["turned"] ?: "1").toInt() }
             ?: book.unplaced(aircraft).captures.first { it.entry == at["photo"] }.let { it.path.orEmpty() to it.orientation.toInt() }
         val open = PhotoAtWork.open(Source.Path(photo.first))
@@ -43,7 +43,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
         else if (!stain && dots.size == 2) line(dots) { it.trace(dots) }
     }
 
-    private fun scale(corners: List<Dot>) = apart({ work!!.setScale(ScaleGiven.Card(corners)) }) { scale ->
+    private fun scale(corners: List<Dot>): Unit = apart({ work!!.setScale(ScaleGiven.Card(corners)) }) { scale ->
         scaled = true
         marks.fixed = corners
         marks.dots = emptyList()
@@ -57,7 +57,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
         show("")
     }
 
-    private fun undo() = apart({ work!!.undo() }) {
+    private fun undo(): Unit = apart({ work!!.undo() }) {
         if (measured != null) { measured = null; marks.line = emptyList(); marks.dots = emptyList() }
         else if (marks.dots.isNotEmpty()) marks.dots = marks.dots.dropLast(1)
         else { scaled = false; marks.fixed = emptyList() }
@@ -89,7 +89,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
     }
 
     /** A photo that hangs on no finding yet: the measure goes to one of these. */
-    private fun choose(measure: MeasureGiven) = ask({ it.findings(aircraft).filter { line -> line.open } }) { list ->
+    private fun choose(measure: MeasureGiven): Unit = ask({ it.findings(aircraft).filter { line -> line.open } }) { list ->
         draw {
             title(word(R.string.on_finding))
             for (line in list) ruled(line.title, line.short, "finding:${line.short}") {

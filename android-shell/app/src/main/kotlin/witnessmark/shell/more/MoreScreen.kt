@@ -7,7 +7,7 @@ import witnessmark.shell.work.Where
 
 /** The rest, as a table of contents. */
 class MoreScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = draw {
+    override fun load(): Unit = draw {
         title(word(R.string.more))
         val rows = listOf(
             "walk" to R.string.route_and_stops, "findings" to R.string.findings, "unplaced" to R.string.unplaced_title,

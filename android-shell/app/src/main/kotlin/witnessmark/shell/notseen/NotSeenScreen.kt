@@ -8,7 +8,7 @@ import witnessmark.shell.work.Where
 
 /** Could not be seen, and why: one tap for the reason, of every zone here not looked at yet. */
 class NotSeenScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.stop(aircraft, at["stop"].orEmpty(), host.keep.route(aircraft)) }) { stop ->
+    override fun load(): Unit = ask({ it.stop(aircraft, at["stop"].orEmpty(), host.keep.route(aircraft)) }) { stop ->
         val zones = stop.zones.filter { it.look == "not_looked_at" }.ifEmpty { stop.zones }
         draw {
             title(word(R.string.why_not_seen), stop.name)
@@ -21,7 +21,7 @@ class NotSeenScreen(host: Host, at: Where) : Screen(host, at) {
         }
     }
 
-    private fun save(zones: List<String>, why: String, next: String?) = ask({ book ->
+    private fun save(zones: List<String>, why: String, next: String?): Unit = ask({ book ->
         if (book.walk(aircraft, host.keep.route(aircraft)).walkaround == null) book.startWalkaround(aircraft, witnessmark.door.WalkaroundGiven(null, null, null))
         book.look(aircraft, LookGiven(zones, why, null, null, emptyMap()))
     }) {

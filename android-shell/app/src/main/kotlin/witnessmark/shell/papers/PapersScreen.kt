@@ -9,7 +9,7 @@ import witnessmark.shell.work.Where
 
 /** Papers in a burst, in the order of taking; photos from the gallery, with that said of them. */
 class PapersScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = draw {
+    override fun load(): Unit = draw {
         title(word(R.string.papers))
         line(word(R.string.papers_help))
         action(word(R.string.paper_photo), "main", "paper") { host.go(Where("viewfinder", mapOf("aircraft" to aircraft, "kind" to "paper"))) }

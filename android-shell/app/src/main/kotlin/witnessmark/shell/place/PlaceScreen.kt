@@ -9,7 +9,7 @@ import witnessmark.shell.work.Where
 /** Hangs one capture on a finding, a zone, or a new finding there. */
 class PlaceScreen(host: Host, at: Where) : Screen(host, at) {
     private val entry get() = at["entry"].orEmpty()
-    override fun load() = ask({ book ->
+    override fun load(): Unit = ask({ book ->
         val capture = book.unplaced(aircraft).captures.firstOrNull { it.entry == entry }
         val walk = book.walk(aircraft, host.keep.route(aircraft))
         val stops = walk.stops.map { it to book.stop(aircraft, it.key, host.keep.route(aircraft)).zones }
@@ -29,7 +29,7 @@ class PlaceScreen(host: Host, at: Where) : Screen(host, at) {
         }
     }
 
-    private fun save(zone: String?, finding: String?, says: String) = ask({ book ->
+    private fun save(zone: String?, finding: String?, says: String): Unit = ask({ book ->
         val at = zone ?: finding?.let { book.finding(aircraft, it).line.zone }
         book.place(entry, PlaceGiven(aircraft, null, at, finding, null, true))
     }) { host.say(says); host.back() }

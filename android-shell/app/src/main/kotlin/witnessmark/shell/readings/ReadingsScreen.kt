@@ -7,7 +7,7 @@ import witnessmark.shell.kit.Screen
 import witnessmark.shell.work.Where
 
 class ReadingsScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.readings(aircraft) }) { readings ->
+    override fun load(): Unit = ask({ it.readings(aircraft) }) { readings ->
         draw {
             title(word(R.string.readings))
             for (kind in readings.kinds) ruled(kind.title, kind.last, "reading:${kind.key}") { host.go(Where("reading", mapOf("aircraft" to aircraft, "kind" to kind.key))) }
@@ -21,7 +21,7 @@ class ReadingsScreen(host: Host, at: Where) : Screen(host, at) {
 /** One value. Its question, where it has one, is answered beside it. */
 class ReadingScreen(host: Host, at: Where) : Screen(host, at) {
     private var unit = 0; private var value = ""; private var answer = ""
-    override fun load() = ask({ it.readings(aircraft).kinds.first { kind -> kind.key == at["kind"] } }) { kind -> show(kind) }
+    override fun load(): Unit = ask({ it.readings(aircraft).kinds.first { kind -> kind.key == at["kind"] } }) { kind -> show(kind) }
     private fun show(kind: witnessmark.door.ReadingLine): Unit = draw {
         title(kind.title)
         quiet(kind.last)

@@ -8,7 +8,7 @@ import java.io.File
 
 /** How it is held and shown; where the data is; a backup into a folder of the person's. */
 class SettingsScreen(host: Host, at: witnessmark.shell.work.Where) : Screen(host, at) {
-    override fun load() = ask({ it.settings() }) { settings ->
+    override fun load(): Unit = ask({ it.settings() }) { settings ->
         val keep = host.keep
         draw {
             title(word(R.string.settings))

@@ -12,7 +12,7 @@ class StopScreen(host: Host, at: Where) : Screen(host, at) {
     private val stop get() = at["stop"].orEmpty()
     private var shown: StopView? = null
 
-    override fun load() = ask({ it.stop(aircraft, stop, host.keep.route(aircraft)) }) { view ->
+    override fun load(): Unit = ask({ it.stop(aircraft, stop, host.keep.route(aircraft)) }) { view ->
         shown = view
         draw { stopPage(view, ::act, ::passBy, { zone -> host.go(Where("zone", mapOf("aircraft" to aircraft, "zone" to zone))) }, { host.go(Where("more", mapOf("aircraft" to aircraft))) }) }
     }

@@ -7,7 +7,7 @@ import witnessmark.shell.work.Where
 
 /** What happened, where, what to do next: the core's three texts, and the ways out that fit. */
 class TroubleScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = draw {
+    override fun load(): Unit = draw {
         title(
             word(
                 when (at["code"]) {

@@ -9,7 +9,7 @@ import witnessmark.shell.work.Where
 
 /** What waits for a place, oldest first; the zones where the person stood are one tap each. */
 class UnplacedScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.unplaced(aircraft) }) { unplaced ->
+    override fun load(): Unit = ask({ it.unplaced(aircraft) }) { unplaced ->
         draw {
             title(word(R.string.unplaced_title))
             line(unplaced.says)

@@ -38,7 +38,7 @@ class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
         }) { ghost -> open(ghost) }
     }
 
-    private fun waiting(text: Int) = draw {
+    private fun waiting(text: Int): Unit = draw {
         title(word(R.string.photo))
         line(word(text))
         action(word(R.string.system_camera), "main", "system") { system() }
@@ -80,7 +80,7 @@ class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
         camera.take(now.file) { why -> if (why != null) waiting(R.string.camera_fails) else settle() }
     }
 
-    private fun settle() = ask({ book -> host.taking.settle(book) }) { kept -> kept(kept) }
+    private fun settle(): Unit = ask({ book -> host.taking.settle(book) }) { kept -> kept(kept) }
 
     private fun kept(kept: List<CapturedView>) {
         job = null

@@ -23,7 +23,7 @@ class VoiceScreen(host: Host, at: Where) : Screen(host, at) {
         ask({ it.phrases(aircraft, at["stop"], 100u) }) { phrases -> record(phrases) }
     }
 
-    private fun without(text: Int) = draw {
+    private fun without(text: Int): Unit = draw {
         title(word(R.string.voice))
         line(word(text))
         action(word(R.string.write_instead), "main", "write") { host.turn(at.copy(screen = "write")) }

@@ -10,7 +10,7 @@ import witnessmark.shell.work.Where
 
 /** The route and where it stands. Nothing has to be said to begin: the first stop is one tap away. */
 class WalkScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.walk(aircraft, host.keep.route(aircraft)) to purposes() }) { (walk, purposes) ->
+    override fun load(): Unit = ask({ it.walk(aircraft, host.keep.route(aircraft)) to purposes() }) { (walk, purposes) ->
         draw {
             title(walk.registration, walk.purposeSays)
             walk.notices.forEach { caution(it) }
@@ -42,7 +42,7 @@ class WalkScreen(host: Host, at: Where) : Screen(host, at) {
 
 /** The route turned, or in the person's own order: a tapped stop moves one place up. */
 class OrderScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.walk(aircraft, host.keep.route(aircraft)) }) { walk ->
+    override fun load(): Unit = ask({ it.walk(aircraft, host.keep.route(aircraft)) }) { walk ->
         draw {
             title(word(R.string.route), walk.registration)
             quiet(word(R.string.route_help))

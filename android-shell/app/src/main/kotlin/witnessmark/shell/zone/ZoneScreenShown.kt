@@ -7,7 +7,7 @@ import witnessmark.shell.work.Where
 
 /** A zone's history: every walkaround, *not looked at* among them. */
 class ZoneScreenShown(host: Host, at: Where) : Screen(host, at) {
-    override fun load() = ask({ it.zone(aircraft, at["zone"].orEmpty()) }) { zone ->
+    override fun load(): Unit = ask({ it.zone(aircraft, at["zone"].orEmpty()) }) { zone ->
         draw {
             title(zone.name, word(R.string.zone_of, zone.code))
             line(zone.says)
