@@ -178,6 +178,34 @@ def significance(growth):
     check("2 1/4 in is 57.15 mm exactly", out["steps"][0]["difference"] == 0 and "ruler" in out["steps"][0]["why"])
 
 
+def end_gauge(growth):
+    """JCGM 100:2008 example H.1, end-gauge calibration (figures from memory): standard uncertainties of
+    25, 9.7, 2.9 and 16.6 nm combine to 32 nm, of which 5.8, 3.9 and 6.7 nm make the 9.7. Each pair is
+    combined by the rule that compares two readings, and the whole by PyPI GTC."""
+    try:
+        import GTC
+    except ImportError as missing:
+        return skip("JCGM 100 H.1", missing)
+
+    def combined(*parts):
+        total = 0.0
+        for part in parts:
+            rows = [{"hours": at, "value": 1, "unit": "mm", "u": f"{u:.12g}"} for at, u in ((1, total), (2, part))]
+            if not total:
+                total = part
+                continue
+            _, out = growth.run(rows)
+            total = out["steps"][0]["U"] / 2
+        return total
+
+    length = GTC.ureal(50.000838, 25e-6) + GTC.ureal(0, 5.8e-6) + GTC.ureal(0, 3.9e-6) + GTC.ureal(0, 6.7e-6)
+    length += GTC.ureal(0, 2.9e-6) + GTC.ureal(0, 16.6e-6)
+    difference = combined(5.8e-6, 3.9e-6, 6.7e-6)
+    whole = combined(25e-6, difference, 2.9e-6, 16.6e-6)
+    check("JCGM 100 H.1: 5.8, 3.9 and 6.7 nm make 9.7 nm", round(difference * 1e6, 1) == 9.7, f"{difference * 1e6:.2f} nm")
+    check("JCGM 100 H.1: combined 32 nm, as GTC", round(whole * 1e6) == 32 and near(whole, GTC.uncertainty(length), 1e-9), f"{whole * 1e6:.2f} nm")
+
+
 def bad_input(growth):
     """Invented rows: each must be refused with its line, exit 2."""
     for name, rows, options, word in [
@@ -325,6 +353,7 @@ def main():
             trends(growth)
             norris(growth)
             significance(growth)
+            end_gauge(growth)
             bad_input(growth)
             schema(growth)
             windows(growth, asked.seeds, asked.u)

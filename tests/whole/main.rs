@@ -3,8 +3,11 @@
 
 mod bad_input;
 mod growth;
+mod hear;
+mod knowledge;
 mod lay;
 mod measure;
+mod store;
 mod trust;
 
 use std::path::{Path, PathBuf};

@@ -482,3 +482,92 @@ fn the_scale_sheet_is_as_long_as_it_says() {
     assert!(said.contains(".pdf or .svg"), "{said}");
     refused(at, &["scale-sheet", "--out", "s.pdf", "--paper", "b5"], 2);
 }
+
+/// The annotated copy hides the card's face, adds a strip for the words, leaves the original alone; and
+/// two measures of one place stand in one frame.
+#[test]
+fn pictures_for_people_show_the_marks_and_hide_the_card() {
+    let scratch = tempfile::tempdir().unwrap();
+    let at = scratch.path();
+    let scene = random_card_scene(11, TEST_SIZE);
+    let photo = keep(at, "card.jpg", &scene);
+    let before = std::fs::read(&photo).unwrap();
+    let corners = scene.truth.cards[0].corners_px;
+    let path = &scene.truth.lengths[0].path_px;
+    let out = at.join("shown.png").display().to_string();
+    let card = said(&corners);
+    let words = ["length", &photo, "--card", &card, "--path", &said(path)].map(str::to_owned);
+    let words: Vec<&str> = words.iter().map(String::as_str).collect();
+    measure(at, &[words.as_slice(), &["--out", &out]].concat());
+    assert_eq!(std::fs::read(&photo).unwrap(), before);
+    let (shown, original) = (
+        image::open(&out).unwrap().to_rgb8(),
+        image::open(&photo).unwrap().to_rgb8(),
+    );
+    assert_eq!(shown.width(), original.width());
+    assert!(shown.height() > original.height(), "no strip for the words");
+    // Within the card, a twentieth in from its edges, nothing of its face is left: all is grey.
+    let [a, b, c, d] = corners;
+    for i in 1..20 {
+        for j in 1..20 {
+            let (s, t) = (f64::from(i) / 20.0, f64::from(j) / 20.0);
+            let mix = |p: [f64; 2], q: [f64; 2], t: f64| {
+                [p[0] + (q[0] - p[0]) * t, p[1] + (q[1] - p[1]) * t]
+            };
+            let p = mix(mix(a, b, s), mix(d, c, s), t);
+            let pixel = shown.get_pixel(p[0] as u32, p[1] as u32).0;
+            assert!(
+                pixel[0] == pixel[1] && pixel[1] == pixel[2],
+                "{p:?} {pixel:?}"
+            );
+        }
+    }
+
+    let folder = at.join("n");
+    notebook(&folder);
+    let opened: Value = serde_json::from_str(&good(
+        &folder,
+        &[
+            "finding",
+            "open",
+            "--zone",
+            "733",
+            "--condition",
+            "crack",
+            "--json",
+        ],
+    ))
+    .unwrap();
+    let finding = opened["short"].as_str().unwrap();
+    let half = said(&[
+        path[0],
+        [
+            (path[0][0] + path[1][0]) / 2.0,
+            (path[0][1] + path[1][1]) / 2.0,
+        ],
+    ]);
+    let whole = said(&path[..2]);
+    let sighted = |path: &str| {
+        let words = ["length", &photo, "--card", &card, "--path", path];
+        let shown = measure(
+            &folder,
+            &[words.as_slice(), &["--finding", finding]].concat(),
+        );
+        shown["entry"].as_str().unwrap().to_owned()
+    };
+    let (older, newer) = (sighted(&half), sighted(&whole));
+    let both = at.join("both.jpg").display().to_string();
+    let compared: Value = serde_json::from_str(&good(
+        &folder,
+        &[
+            "measure", "compare", &older, &newer, "--out", &both, "--json",
+        ],
+    ))
+    .unwrap();
+    assert_eq!(compared["same_view"], true, "{compared}");
+    let ratio =
+        compared["newer"]["value"].as_f64().unwrap() / compared["older"]["value"].as_f64().unwrap();
+    assert!((ratio - 2.0).abs() < 0.1, "{compared}");
+    let picture = image::open(&both).unwrap();
+    assert!(picture.width() > 2 * original.width());
+}

@@ -33,6 +33,9 @@ fn a_key_that_others_can_read_is_refused() {
             .map(|path| std::fs::read(path).unwrap())
             .collect();
         let done = run(&folder, &["note", "x"]);
+        if open & 0o044 == 0 {
+            continue; // only reading gives a key away
+        }
         assert_eq!(done.status.code(), Some(2), "{open:o}");
         assert_eq!(
             String::from_utf8(done.stderr).unwrap(),

@@ -9,8 +9,8 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand};
 
 use commands::{
-    aircraft, capture, correct, demo, finding, growth, hear, history, lay, layout, measure,
-    notebook, pack, proof, report, say, sheet, walk,
+    aircraft, capture, correct, demo, event, finding, growth, hear, history, lay, layout, measure,
+    meter, notebook, pack, proof, report, say, sheet, walk,
 };
 #[cfg(feature = "store")]
 use commands::{fleet, store};
@@ -56,7 +56,17 @@ enum Command {
     /// Layouts: list, show, check, choose.
     #[command(subcommand)]
     Layout(layout::LayoutCommand),
-    /// Walkarounds: start, status, finish.
+    /// Clocks and counters: fit, read, list.
+    #[command(subcommand)]
+    Meter(meter::MeterCommand),
+    /// Parts with a life of their own: fit, remove, list.
+    #[command(subcommand)]
+    Component(meter::ComponentCommand),
+    /// Something that happened: hard landing, hail …; says where to look.
+    Event(event::EventArgs),
+    /// Write that you have read the open findings before a flight.
+    ReadBeforeFlight,
+    /// Walkarounds: start, status, stop, finish.
     #[command(subcommand)]
     Walkaround(walk::WalkaroundCommand),
     /// Say that zones showed nothing, or could not be seen.
@@ -163,6 +173,10 @@ fn main() -> std::process::ExitCode {
         Command::Init(args) => notebook::init(&session, &args, &out),
         Command::Aircraft(command) => aircraft::run(&session, command, &out),
         Command::Layout(command) => layout::run(&session, command, &out),
+        Command::Meter(command) => meter::meter(&session, command, &out),
+        Command::Component(command) => meter::component(&session, command, &out),
+        Command::Event(args) => event::event(&session, &args, &out),
+        Command::ReadBeforeFlight => event::read_before_flight(&session, &out),
         Command::Walkaround(command) => walk::run(&session, command, &out),
         Command::Look(args) => walk::look(&session, args, &out),
         Command::Reading(args) => walk::reading(&session, args, &out),

@@ -75,6 +75,7 @@ impl Notebook {
                 unsure: finding.unsure,
                 text: sighting.text.clone(),
                 component: None,
+                system: None,
             };
             core.open_finding(&digest(&aircraft, "aircraft")?, &new, &sighting)
                 .map(|id| id.hex())

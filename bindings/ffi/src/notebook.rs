@@ -461,4 +461,50 @@ impl Notebook {
     pub fn fail_on_purpose(&self) -> Answer<()> {
         self.core(|_| panic!("a fault made on purpose"))
     }
+    /// For tests of shells: what a call costs within Rust, so that the price of the door can be told
+    /// in one run. `what` is `stop`, `zone` or `photo`; one call for each of `arguments` (stops, zones,
+    /// paths). Gives nanoseconds for all of them.
+    ///
+    /// # Errors
+    /// As the calls themselves; `Input` for another word.
+    pub fn cost_in_rust(
+        &self,
+        what: String,
+        aircraft: String,
+        arguments: Vec<String>,
+    ) -> Answer<u64> {
+        use std::hint::black_box;
+        self.core(|core| {
+            let aircraft = digest(&aircraft, "aircraft")?;
+            let route = RouteGiven::default().route();
+            let place = PlaceGiven {
+                aircraft: Some(aircraft.hex()),
+                taken: true,
+                ..PlaceGiven::default()
+            };
+            let from = std::time::Instant::now();
+            for argument in &arguments {
+                match what.as_str() {
+                    "stop" => {
+                        black_box(core.stop_view(&aircraft, argument, &route)?);
+                    }
+                    "zone" => {
+                        black_box(core.zone_screen(&aircraft, argument)?);
+                    }
+                    "photo" => {
+                        let path = Path::new(argument);
+                        let mut file = std::fs::File::open(path)
+                            .map_err(|error| Error::io(&error, path.display()))?;
+                        black_box(core.take_photo_stream(
+                            &mut file,
+                            "photo.jpg",
+                            &place.place(core)?,
+                        )?);
+                    }
+                    _ => return Err(Error::new(ErrorKind::Unknown, "stop, zone or photo")),
+                }
+            }
+            Ok(u64::try_from(from.elapsed().as_nanos()).unwrap_or(u64::MAX))
+        })
+    }
 }

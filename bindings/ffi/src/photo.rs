@@ -3,7 +3,7 @@
 use std::io::{Cursor, Read};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use image::{GrayImage, RgbImage};
+use image::RgbImage;
 use witnessmark_core::photo::decode::{Limits, decode};
 use witnessmark_core::photo::marks::Line;
 use witnessmark_core::photo::marks::Measured;
@@ -122,7 +122,6 @@ struct Step {
 
 struct Work {
     rgb: RgbImage,
-    luma: GrayImage,
     steps: Vec<Step>,
 }
 
@@ -240,11 +239,9 @@ impl PhotoAtWork {
     pub fn open(photo: Source) -> Answer<Arc<Self>> {
         let progress = Arc::new(Progress::new());
         let rgb = open(&photo, &progress)?;
-        let luma = image::imageops::grayscale(&rgb);
         Ok(Arc::new(Self {
             work: Mutex::new(Some(Work {
                 rgb,
-                luma,
                 steps: Vec::new(),
             })),
             progress: Mutex::new(progress),
@@ -272,7 +269,7 @@ impl PhotoAtWork {
     pub fn set_scale(&self, scale: ScaleGiven) -> Answer<ScaleView> {
         self.with(|work, progress| {
             let found = find_scale(
-                Picture::of(&work.luma),
+                Picture::of(&work.rgb),
                 &taps(&scale)?,
                 &Options::default(),
                 progress,
@@ -384,7 +381,7 @@ impl PhotoAtWork {
             let line = step
                 .line
                 .ok_or_else(|| missing("line", "tap the two ends of the crack, or the stain"))?;
-            let picture = Picture::of(&work.luma);
+            let picture = Picture::of(&work.rgb);
             let found = find_scale(picture, &taps(&scale)?, &Options::default(), progress)?;
             let quantity = if line.view.closed {
                 Measured::Area

@@ -36,6 +36,7 @@ impl Notebook {
                 hours: given.hours,
                 landings: given.landings,
                 at: None,
+                event: None,
             };
             core.start_walkaround(&digest(&aircraft, "aircraft")?, &new)
                 .map(|id| id.hex())
@@ -82,6 +83,8 @@ impl Notebook {
                 access: given.access,
                 condition: None,
                 answers,
+                stop: None,
+                fresh: None,
             };
             core.look(&digest(&aircraft, "aircraft")?, &new)
                 .map(|(entry, _)| entry.hex())

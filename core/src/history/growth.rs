@@ -500,7 +500,8 @@ impl Trend {
 }
 
 impl LimitWindow {
-    fn to_text(&self) -> String {
+    /// For people, at a terminal.
+    pub fn to_text(&self) -> String {
         let unit = self
             .unit
             .as_deref()

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::state::{Finding, Sighting, Step, Told, Walkaround};
+use super::state::{Finding, Happened, Sighting, Step, Told, Walkaround};
 use crate::record::kinds::{FindingOpened, Measure, Sighted};
 use crate::record::{Body, Digest};
 
@@ -149,15 +149,15 @@ impl Life {
     /// Joined findings are one connected set, named by the earliest opened; a disputed joining is
     /// not followed.
     fn groups(&self) -> HashMap<Digest, Digest> {
-        let order: Vec<Digest> = self.openings.iter().map(|(told, _)| told.line).collect();
-        let rank = |id: &Digest| {
-            order
-                .iter()
-                .position(|other| other == id)
-                .unwrap_or(usize::MAX)
-        };
+        let order: HashMap<Digest, usize> = self
+            .openings
+            .iter()
+            .enumerate()
+            .map(|(at, (told, _))| (told.line, at))
+            .collect();
+        let rank = |id: &Digest| order.get(id).copied().unwrap_or(usize::MAX);
         let mut root: HashMap<Digest, Digest> = HashMap::new();
-        for id in &order {
+        for id in order.keys() {
             root.insert(*id, *id);
         }
         for (_, sighted) in &self.sightings {
@@ -180,7 +180,11 @@ impl Life {
         root
     }
 
-    pub(super) fn finish(self, walkarounds: &[Walkaround]) -> Vec<Finding> {
+    pub(super) fn finish(
+        self,
+        walkarounds: &[Walkaround],
+        walk_at: &HashMap<Digest, usize>,
+    ) -> Vec<Finding> {
         let root = self.groups();
         let resolve = |id: &Digest| root.get(id).copied().unwrap_or(*id);
         let mut found: BTreeMap<Digest, Finding> = BTreeMap::new();
@@ -208,7 +212,8 @@ impl Life {
             });
             let walkaround = sighted
                 .walkaround
-                .and_then(|id| walkarounds.iter().find(|w| w.id == id));
+                .and_then(|id| walk_at.get(&id))
+                .and_then(|at| walkarounds.get(*at));
             finding.sightings.push(Sighting {
                 told: told.clone(),
                 walkaround: sighted.walkaround,
@@ -221,6 +226,7 @@ impl Life {
                 text: sighted.text.clone(),
                 late: sighted.late,
                 hours: walkaround.and_then(|w| w.hours.clone()),
+                axis: walkaround.map(|w| w.axis.clone()).unwrap_or_default(),
                 landings: walkaround.and_then(|w| w.landings.clone()),
                 series: 0,
                 overtaken: false,
@@ -233,7 +239,8 @@ impl Life {
         }
         for (told, finding, concern) in self.concerns {
             if let Some(finding) = found.get_mut(&resolve(&finding)) {
-                finding.concerns.insert(told.author.hex(), concern);
+                finding.concerns.insert(told.author.hex(), concern.clone());
+                finding.concern_log.push((told, concern));
             }
         }
         for (finding, limit) in self.limits {
@@ -278,6 +285,9 @@ fn begin(id: Digest, told: &Told, opened: &FindingOpened) -> Finding {
         unsure: opened.unsure.clone(),
         text: opened.text.clone(),
         component: opened.component,
+        system: opened.system.clone(),
+        covered: None,
+        concern_log: Vec::new(),
         sightings: Vec::new(),
         steps: Vec::new(),
         concerns: BTreeMap::new(),
@@ -341,5 +351,37 @@ fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
     if let Some((_, open, how)) = moments.into_iter().max_by_key(|(order, _, _)| *order) {
         finding.open = open;
         finding.closed_how = how;
+    }
+}
+
+/// New paint covers what lay on a surface: such findings are *covered*, not gone, until they are seen
+/// again or closed.
+pub(super) fn cover(findings: &mut [Finding], happened: &[Happened]) {
+    let paints: Vec<&Happened> = happened
+        .iter()
+        .filter(|event| crate::condition::Event::built_in(&event.event).is_some_and(|e| e.covers))
+        .collect();
+    if paints.is_empty() {
+        return;
+    }
+    for finding in findings.iter_mut().filter(|finding| finding.open) {
+        let surface = crate::condition::Conditions::built_in()
+            .get(&finding.condition)
+            .is_some_and(|condition| condition.surface);
+        if !surface {
+            continue;
+        }
+        let seen = finding
+            .sightings
+            .iter()
+            .filter(|sighting| sighting.result == "present")
+            .map(|sighting| sighting.told.order())
+            .max()
+            .unwrap_or_else(|| finding.opened.order());
+        finding.covered = paints
+            .iter()
+            .filter(|event| event.zones.is_empty() || event.zones.contains(&finding.zone))
+            .find(|event| event.told.order() > seen)
+            .map(|event| event.told.clone());
     }
 }

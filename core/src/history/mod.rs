@@ -1,12 +1,16 @@
 //! What was seen of each zone over time, and what got worse.
 
 pub mod censor;
+pub mod coverage;
 pub mod force;
 pub mod growth;
 mod life;
+pub mod meters;
+pub mod readings;
 pub mod series;
 pub mod significance;
 pub mod state;
+pub mod story;
 pub mod trend;
 pub mod window;
 

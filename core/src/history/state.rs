@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use serde::Serialize;
 
 use super::force::Fact;
+use super::meters::{Meter, MeterReading, Meters};
 use crate::record::kinds::{Measure, Placed, Sighted};
 use crate::record::{Body, Digest, Seen};
 
@@ -39,8 +40,11 @@ pub struct Walkaround {
     pub told: Told,
     /// Purpose, if said.
     pub purpose: Option<String>,
-    /// Airframe total time in hours.
+    /// Total hours on `axis`.
     pub hours: Option<String>,
+    /// The meter that the hours are of: the name of the first of those that replaced one another;
+    /// `total time` where none was named.
+    pub axis: String,
     /// Landings.
     pub landings: Option<String>,
     /// The finish line.
@@ -68,6 +72,12 @@ pub struct Look {
     pub condition: Option<String>,
     /// Zones said together with this one.
     pub together: usize,
+    /// Stop that was looked at as a whole.
+    pub stop: Option<String>,
+    /// Fresh eyes: `before` the earlier findings were opened, or `after`; none if not said.
+    pub fresh: Option<String>,
+    /// How many earlier findings were said to be there.
+    pub earlier: Option<u64>,
 }
 
 /// Evidence: a file or words.
@@ -130,6 +140,8 @@ pub struct Sighting {
     pub late: bool,
     /// Hours of its walkaround, if any.
     pub hours: Option<String>,
+    /// The meter that the hours are of.
+    pub axis: String,
     /// Landings of its walkaround, if any.
     pub landings: Option<String>,
     /// Number of treatments before it: measures are compared within one number.
@@ -172,6 +184,12 @@ pub struct Finding {
     pub text: Option<String>,
     /// Component that it is on.
     pub component: Option<Digest>,
+    /// System, for "did not work".
+    pub system: Option<String>,
+    /// Under new paint since then: covered, not gone.
+    pub covered: Option<Told>,
+    /// Every concern in order, who set it and when.
+    pub concern_log: Vec<(Told, String)>,
     /// Sightings in order.
     pub sightings: Vec<Sighting>,
     /// Steps in order.
@@ -239,6 +257,12 @@ pub struct State {
     pub values: Vec<Value>,
     /// Events: key, words, who and when.
     pub events: Vec<(String, Option<String>, Told)>,
+    /// Events with what they concern, in order.
+    pub happened: Vec<Happened>,
+    /// Meters in order of fitting.
+    pub meters: Vec<Meter>,
+    /// Meter readings in order, those of walkarounds included.
+    pub meter_readings: Vec<MeterReading>,
     /// Zones to look at again: zone, as said.
     pub again: BTreeMap<String, String>,
     /// Components: id, kind, serial, zone, fitted hours, removed hours.
@@ -247,6 +271,23 @@ pub struct State {
     pub papers: Vec<(String, String, Option<String>, Told)>,
     /// Something was written by a newer version.
     pub newer: bool,
+}
+
+/// Something that happened to the whole aircraft or some zones.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Happened {
+    /// Who and when.
+    pub told: Told,
+    /// Key of the event file.
+    pub event: String,
+    /// In the author's words.
+    pub text: Option<String>,
+    /// Zones concerned; none for all.
+    pub zones: Vec<String>,
+    /// True if evidence must not be removed until the hold is lifted.
+    pub hold: bool,
+    /// Who lifted the hold, and why.
+    pub lifted: Option<(Told, String)>,
 }
 
 /// A part with a life of its own.
@@ -260,6 +301,16 @@ pub struct Component {
     pub serial: Option<String>,
     /// Zone.
     pub zone: String,
+    /// Which of several in that zone.
+    pub position: Option<String>,
+    /// How the position is counted where no stamp tells.
+    pub convention: Option<String>,
+    /// Hours it had run before.
+    pub run_before: Option<String>,
+    /// The component whose place it took.
+    pub replaces: Option<Digest>,
+    /// Who fitted it and when.
+    pub told: Told,
     /// Fitted at hours.
     pub fitted: Option<String>,
     /// Removed: when, and at what hours.
@@ -267,6 +318,20 @@ pub struct Component {
 }
 
 impl State {
+    /// Axis and total of a reading: of a meter, or of total time or landings without one.
+    pub fn axis_of(
+        &self,
+        meter: Option<Digest>,
+        quantity: &str,
+        reading: &str,
+    ) -> (String, String) {
+        let known = Meters {
+            fitted: self.meters.clone(),
+            read: Vec::new(),
+        };
+        known.of(meter, quantity, reading)
+    }
+
     /// Captures that wait for a place: neither on a zone or finding nor an overall view, papers and
     /// removed ones apart.
     pub fn unplaced(&self) -> impl Iterator<Item = &Capture> {
@@ -306,6 +371,8 @@ pub fn fold(facts: &[Fact]) -> State {
     let mut transcripts: Vec<(Digest, String)> = Vec::new();
     let mut renamed: HashMap<Digest, Digest> = HashMap::new();
     let mut life = super::life::Life::default();
+    let mut meters = Meters::default();
+    let mut walk_at: HashMap<Digest, usize> = HashMap::new();
     for fact in facts {
         let told = told(fact);
         state.newer |= fact.row.newer;
@@ -329,32 +396,63 @@ pub fn fold(facts: &[Fact]) -> State {
                 state.layout = Some(body.name.clone());
                 state.layout_file = Some(body.file);
             }
-            Body::WalkaroundStarted(body) => state.walkarounds.push(Walkaround {
-                id: fact.row.digest,
-                told,
-                purpose: body.purpose.clone(),
-                hours: body.hours.clone(),
-                landings: body.landings.clone(),
-                finished: None,
-            }),
+            Body::WalkaroundStarted(body) => {
+                walk_at.insert(fact.row.digest, state.walkarounds.len());
+                let (axis, hours) = meters.of(
+                    body.meter,
+                    "total_time",
+                    body.hours.as_deref().unwrap_or(""),
+                );
+                let meter = body
+                    .meter
+                    .and_then(|id| meters.fitted.iter().find(|meter| meter.id == id))
+                    .cloned();
+                let id = Some(fact.row.digest);
+                if let Some(reading) = &body.hours {
+                    meters.note(&told, meter.as_ref(), axis.clone(), reading, id);
+                }
+                if let Some(reading) = &body.landings {
+                    meters.note(&told, None, super::meters::LANDINGS.into(), reading, id);
+                }
+                state.walkarounds.push(Walkaround {
+                    id: fact.row.digest,
+                    told,
+                    purpose: body.purpose.clone(),
+                    hours: body.hours.is_some().then_some(hours),
+                    axis,
+                    landings: body.landings.clone(),
+                    finished: None,
+                });
+            }
             Body::WalkaroundFinished(body) => {
-                if let Some(walkaround) = state
-                    .walkarounds
-                    .iter_mut()
-                    .find(|w| w.id == body.walkaround)
+                if let Some(walkaround) = walk_at
+                    .get(&body.walkaround)
+                    .and_then(|at| state.walkarounds.get_mut(*at))
                 {
                     walkaround.finished = Some(fact.row.digest);
                 }
             }
+            Body::MeterFitted(body) => meters.fit(&told, body),
             Body::MeterRead(body) => {
+                meters.take(&told, body);
+                let quantity = body.quantity.as_deref().unwrap_or("");
+                let (axis, total) = meters.of(body.meter, quantity, &body.reading);
                 if let Some(walkaround) = body
                     .walkaround
-                    .and_then(|id| state.walkarounds.iter_mut().find(|w| w.id == id))
+                    .and_then(|id| walk_at.get(&id))
+                    .and_then(|at| state.walkarounds.get_mut(*at))
                 {
-                    if body.quantity.as_deref() == Some("landings") {
-                        walkaround.landings = Some(body.reading.clone());
-                    } else {
-                        walkaround.hours = Some(body.reading.clone());
+                    let landings = body.meter.map_or(quantity == "landings", |id| {
+                        meters
+                            .fitted
+                            .iter()
+                            .any(|meter| meter.id == id && meter.meter == "landings")
+                    });
+                    if landings {
+                        walkaround.landings = Some(total);
+                    } else if walkaround.hours.is_none() || walkaround.axis == axis {
+                        walkaround.hours = Some(total);
+                        walkaround.axis = axis;
                     }
                 }
             }
@@ -370,6 +468,9 @@ pub fn fold(facts: &[Fact]) -> State {
                         access: body.access.clone(),
                         condition: body.condition.clone(),
                         together: body.zones.len(),
+                        stop: body.stop.clone(),
+                        fresh: body.fresh.clone(),
+                        earlier: body.earlier,
                     });
                 }
                 for answer in &body.answers {
@@ -450,20 +551,55 @@ pub fn fold(facts: &[Fact]) -> State {
                 unit: body.unit.clone(),
                 u: None,
                 zone: body.zone.clone(),
-                context: BTreeMap::new(),
+                context: body.context.clone(),
                 walkaround: body.walkaround,
             }),
-            Body::Event(body) => state
-                .events
-                .push((body.event.clone(), body.text.clone(), told)),
-            Body::ComponentFitted(body) => state.components.push(Component {
-                id: fact.row.digest,
-                component: body.component.clone(),
-                serial: body.serial.clone(),
-                zone: body.zone.clone(),
-                fitted: body.hours.clone(),
-                removed: None,
-            }),
+            Body::Event(body) => {
+                state
+                    .events
+                    .push((body.event.clone(), body.text.clone(), told.clone()));
+                state.happened.push(Happened {
+                    told,
+                    event: body.event.clone(),
+                    text: body.text.clone(),
+                    zones: body.zones.clone(),
+                    hold: body.hold,
+                    lifted: None,
+                });
+            }
+            Body::HoldLifted(body) => {
+                if let Some(event) = state
+                    .happened
+                    .iter_mut()
+                    .find(|event| event.told.line == body.event)
+                {
+                    event.lifted = Some((told, body.why.clone()));
+                }
+            }
+            Body::ComponentFitted(body) => {
+                // Taking another's place, it sends that one away.
+                if let Some(old) = body.replaces {
+                    life.component_removed(&told, &old);
+                    if let Some(part) = state.components.iter_mut().find(|part| part.id == old)
+                        && part.removed.is_none()
+                    {
+                        part.removed = Some((told.clone(), body.hours.clone()));
+                    }
+                }
+                state.components.push(Component {
+                    id: fact.row.digest,
+                    component: body.component.clone(),
+                    serial: body.serial.clone(),
+                    zone: body.zone.clone(),
+                    position: body.position.clone(),
+                    convention: body.convention.clone(),
+                    run_before: body.run_before.clone(),
+                    replaces: body.replaces,
+                    told,
+                    fitted: body.hours.clone(),
+                    removed: None,
+                });
+            }
             Body::ComponentRemoved(body) => {
                 life.component_removed(&told, &body.component);
                 if let Some(part) = state
@@ -489,32 +625,45 @@ pub fn fold(facts: &[Fact]) -> State {
         }
     }
     place(&mut state, &placings, &removed, &transcripts, &renamed);
-    state.findings = life.finish(&state.walkarounds);
+    state.meters = meters.fitted;
+    state.meter_readings = meters.read;
+    state.findings = life.finish(&state.walkarounds, &walk_at);
+    super::life::cover(&mut state.findings, &state.happened);
+    hang(&mut state);
+    state
+}
+
+/// Captures take the zone of the finding they are on; evidence named by a sighting is on its finding
+/// without a placing of its own.
+fn hang(state: &mut State) {
+    let mut by_id: HashMap<Digest, usize> = HashMap::new();
+    let mut by_line: HashMap<Digest, Vec<usize>> = HashMap::new();
+    for (at, finding) in state.findings.iter().enumerate() {
+        for id in &finding.ids {
+            by_id.insert(*id, at);
+        }
+        for line in finding.sightings.iter().flat_map(|seen| &seen.evidence) {
+            by_line.entry(*line).or_default().push(at);
+        }
+    }
     for capture in &mut state.captures {
-        if let Some(id) = capture.finding
-            && let Some(finding) = state
-                .findings
-                .iter()
-                .find(|finding| finding.ids.contains(&id))
+        if let Some(finding) = capture
+            .finding
+            .and_then(|id| by_id.get(&id))
+            .and_then(|at| state.findings.get(*at))
         {
             capture.finding = Some(finding.id);
             capture.zone.get_or_insert_with(|| finding.zone.clone());
         }
-    }
-    // Evidence named by a sighting is on its finding without a placing of its own.
-    for finding in &state.findings {
-        for sighting in &finding.sightings {
-            for capture in state
-                .captures
-                .iter_mut()
-                .filter(|capture| sighting.evidence.contains(&capture.told.line))
-            {
-                capture.finding.get_or_insert(finding.id);
-                capture.zone.get_or_insert_with(|| finding.zone.clone());
-            }
+        if let Some(finding) = by_line
+            .get(&capture.told.line)
+            .and_then(|list| list.first())
+            .and_then(|at| state.findings.get(*at))
+        {
+            capture.finding.get_or_insert(finding.id);
+            capture.zone.get_or_insert_with(|| finding.zone.clone());
         }
     }
-    state
 }
 
 fn blank(told: Told) -> Capture {
@@ -545,20 +694,20 @@ fn place(
     transcripts: &[(Digest, String)],
     renamed: &HashMap<Digest, Digest>,
 ) {
+    let spoken: HashMap<Digest, &String> = transcripts
+        .iter()
+        .map(|(voice, text)| (*voice, text))
+        .collect();
+    let old_name: HashMap<Digest, Digest> = renamed.iter().map(|(from, to)| (*to, *from)).collect();
     for capture in &mut state.captures {
         capture.removed = capture.file.is_some_and(|file| removed.contains(&file));
-        if let Some((_, text)) = transcripts
-            .iter()
-            .rev()
-            .find(|(voice, _)| *voice == capture.told.line)
-        {
-            capture.text = Some(text.clone());
+        if let Some(text) = spoken.get(&capture.told.line) {
+            capture.text = Some((*text).clone());
         }
         let direct = placings.get(&capture.told.line);
-        let through = renamed
-            .iter()
-            .find(|(_, to)| **to == capture.told.line)
-            .and_then(|(from, _)| placings.get(from));
+        let through = old_name
+            .get(&capture.told.line)
+            .and_then(|from| placings.get(from));
         let Some(list) = direct.or(through) else {
             continue;
         };

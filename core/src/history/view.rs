@@ -1,11 +1,12 @@
 //! What a person is shown: what deteriorated first, every finding's story, what nobody looked at.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
 
 use super::significance::{Change, ChangeKind, Reading, WorseWhen, compare};
 use super::state::{Finding, Sighting, State};
+use super::story::{self, Looks, NamedTrend, Started};
 use crate::condition::{Condition, Conditions};
 use crate::layout::Layout;
 use crate::quantity::{Rational, Unit, show};
@@ -90,6 +91,22 @@ pub struct FindingView {
     pub sightings: Vec<SightingView>,
     /// Steps: date, by whom, words.
     pub steps: Vec<(String, String, String)>,
+    /// When it began: an interval between looks.
+    pub started: Option<Started>,
+    /// How often it came back after treatment, and how long that lasted.
+    pub returned: Option<String>,
+    /// Everything dressed off so far, where that adds up.
+    pub dressed: Option<String>,
+    /// Looks that said "nothing found" over it and were not asked about it: date, by whom.
+    pub not_asked: Vec<(String, String)>,
+    /// Under new paint since: date and by whom. Covered, not gone.
+    pub covered: Option<(String, String)>,
+    /// Trend of the last series, from three readings on.
+    pub trend: Option<NamedTrend>,
+    /// The user's limit: quantity, value, unit, source.
+    pub limit: Option<(String, String, String, String)>,
+    /// When to look again.
+    pub again: Option<String>,
     #[serde(skip)]
     rank: (u8, f64, f64),
 }
@@ -144,6 +161,16 @@ pub struct ZoneView {
 
 /// A measure in words: value with its uncertainty (k = 2), unit, method.
 pub fn measure_text(measure: &Measure) -> String {
+    // An answer that is no size: what was said, and the class that a document gives it.
+    if measure.quantity == "answers" {
+        let said: Vec<String> = measure
+            .context
+            .iter()
+            .map(|(key, value)| format!("{} {value}", key.replace('_', " ")))
+            .chain(measure.scale.clone())
+            .collect();
+        return said.join("; ");
+    }
     let value = measure.value.parse::<Rational>();
     let unit = measure.unit.parse::<Unit>();
     let (Ok(value), Ok(unit)) = (value, unit) else {
@@ -159,8 +186,13 @@ pub fn measure_text(measure: &Measure) -> String {
         .as_deref()
         .map(|to| format!(" to {to}"))
         .unwrap_or_default();
+    let scale = measure
+        .scale
+        .as_deref()
+        .map(|scale| format!("; {scale}"))
+        .unwrap_or_default();
     format!(
-        "{} {shown}{to} ({})",
+        "{} {shown}{to} ({}){scale}",
         measure.quantity.replace('_', " "),
         measure.method.replace('_', " ")
     )
@@ -184,10 +216,60 @@ fn reading(measure: &Measure, worse: WorseWhen) -> Option<Reading> {
 
 /// Builds the view. `who` names authors.
 pub fn build(state: &State, layout: &Layout, who: &dyn Fn(&Digest) -> String) -> HistoryView {
+    view(state, layout, None, who)
+}
+
+/// Builds the view of one zone from a state that holds what bears on it.
+pub fn of_zone(
+    state: &State,
+    layout: &Layout,
+    zone: &str,
+    who: &dyn Fn(&Digest) -> String,
+) -> HistoryView {
+    view(state, layout, Some(zone), who)
+}
+
+fn view(
+    state: &State,
+    layout: &Layout,
+    only: Option<&str>,
+    who: &dyn Fn(&Digest) -> String,
+) -> HistoryView {
+    // Names are asked for again and again: each author's slip is read once.
+    let names: BTreeMap<Digest, String> = state
+        .authors
+        .keys()
+        .map(|author| (*author, who(author)))
+        .collect();
+    let named = |author: &Digest| names.get(author).cloned().unwrap_or_else(|| who(author));
+    let who: &dyn Fn(&Digest) -> String = &named;
+    let wanted = |zone: &str| only.is_none_or(|only| only == zone);
+    let looks = Looks::new(state);
+    let walks: HashMap<Digest, usize> = state
+        .walkarounds
+        .iter()
+        .enumerate()
+        .map(|(at, walk)| (walk.id, at))
+        .collect();
     let mut findings: Vec<FindingView> = state
         .findings
         .iter()
-        .map(|finding| finding_view(finding, layout, who))
+        .filter(|finding| wanted(&finding.zone))
+        .map(|finding| {
+            let mut view = finding_view(finding, layout, who);
+            view.started = story::started(state, finding, &looks, &walks, who);
+            view.returned = story::returned(finding, &state.meter_readings);
+            view.dressed = story::dressed(finding);
+            view.not_asked = story::not_asked(finding, &looks, who);
+            view.covered = finding
+                .covered
+                .as_ref()
+                .map(|told| (told.seen.date().to_owned(), who(&told.author)));
+            view.trend = story::trend(finding);
+            view.limit.clone_from(&finding.limit);
+            view.again.clone_from(&finding.again);
+            view
+        })
         .collect();
     findings.sort_by(|a, b| {
         (!a.open)
@@ -214,10 +296,12 @@ pub fn build(state: &State, layout: &Layout, who: &dyn Fn(&Digest) -> String) ->
             given_clock: walkaround.told.given_clock,
         })
         .collect();
+    let seen = ZoneSeen::new(state);
     let zones = layout
         .zones
         .iter()
-        .map(|zone| zone_view(state, &zone.code, &zone.name))
+        .filter(|zone| wanted(&zone.code))
+        .map(|zone| zone_view(state, &seen, looks.of(&zone.code), &zone.code, &zone.name))
         .collect();
     HistoryView {
         registration: state.registration.clone(),
@@ -237,14 +321,10 @@ fn finding_view(
     who: &dyn Fn(&Digest) -> String,
 ) -> FindingView {
     let condition = Conditions::built_in().get(&finding.condition);
-    let worse = match condition.map(|condition| condition.worse_when) {
-        Some(crate::condition::WorseWhen::Smaller) => WorseWhen::Smaller,
-        _ => WorseWhen::Larger,
-    };
     let mut sightings: Vec<SightingView> = Vec::new();
     // The latest and the first comparable measure of each series, by quantity.
-    let mut latest: BTreeMap<String, (usize, Reading)> = BTreeMap::new();
-    let mut firsts: BTreeMap<(usize, String), Reading> = BTreeMap::new();
+    let mut latest: BTreeMap<String, (usize, InContext<'_>)> = BTreeMap::new();
+    let mut firsts: BTreeMap<(usize, String), InContext<'_>> = BTreeMap::new();
     let mut last_change: Option<Change> = None;
     let mut measured = 0;
     let mut span_hours = (None, None);
@@ -255,17 +335,28 @@ fn finding_view(
     {
         let mut view = sighting_view(sighting, who);
         if let Some(measure) = sighting.measures.first()
+            && measure.quantity != "answers"
             && sighting.result == "present"
-            && let Some(now) = reading(measure, worse)
+            && let Some(now) = reading(
+                measure,
+                story::worse_when(&finding.condition, &measure.quantity),
+            )
         {
+            let now = (now, &measure.context);
             let key = measure.quantity.clone();
             view.before = latest
                 .get(&key)
                 .filter(|(series, _)| *series == sighting.series)
-                .map(|(_, before)| compare(before, &now));
+                .map(|(_, before)| compared(condition, before, &now));
+            if let Some(change) = &mut view.before {
+                shrunk(change, condition);
+            }
             view.first = firsts
                 .get(&(sighting.series, key.clone()))
-                .map(|first| compare(first, &now));
+                .map(|first| compared(condition, first, &now));
+            if let Some(change) = &mut view.first {
+                shrunk(change, condition);
+            }
             firsts
                 .entry((sighting.series, key.clone()))
                 .or_insert_with(|| now.clone());
@@ -274,25 +365,46 @@ fn finding_view(
                 .is_none_or(|(series, _)| *series != sighting.series)
             {
                 measured = 0;
-                span_hours.0 = hours(sighting);
+                span_hours.0 = hours(sighting).map(|h| (h, sighting.axis.clone()));
             }
             measured += 1;
-            span_hours.1 = hours(sighting);
+            span_hours.1 = hours(sighting).map(|h| (h, sighting.axis.clone()));
             last_change = view.first.clone();
             latest.insert(key, (sighting.series, now));
         }
         sightings.push(view);
     }
     let stepped = stepped_up(finding, condition);
-    let (change, says, rank) = summary(
-        condition,
+    // An hour of one meter is no hour of another.
+    let span_hours = match span_hours {
+        (Some((from, a)), Some((to, b))) if a == b => (Some(from), Some(to)),
+        _ => (None, None),
+    };
+    let (mut change, mut says, mut rank) = summary(
         stepped.as_deref(),
         last_change.as_ref(),
         &sightings,
         span_hours,
     );
+    if change != "worse"
+        && let Some((from, to, author)) = story::concern_raised(finding)
+    {
+        change = "worse".into();
+        says = format!(
+            "concern raised from {} to {} by {}; {says}",
+            from.replace('_', " "),
+            to.replace('_', " "),
+            who(&author)
+        );
+        rank = (2, 0.0, 0.0);
+    }
     let zone_name = layout.zone(&finding.zone).map_or_else(
-        || "zone not in this layout".to_owned(),
+        || {
+            finding
+                .system
+                .clone()
+                .unwrap_or_else(|| "zone not in this layout".to_owned())
+        },
         |zone| zone.name.clone(),
     );
     FindingView {
@@ -334,7 +446,55 @@ fn finding_view(
                 )
             })
             .collect(),
+        started: None,
+        returned: None,
+        dressed: None,
+        not_asked: Vec::new(),
+        covered: None,
+        trend: None,
+        limit: None,
+        again: None,
         rank,
+    }
+}
+
+/// A reading with what was said around it.
+type InContext<'a> = (Reading, &'a BTreeMap<String, String>);
+
+/// Compares, unless an answer that must agree (the layer a crack lies in, the groove of a tire) was
+/// another then.
+fn compared(condition: Option<&Condition>, a: &InContext<'_>, b: &InContext<'_>) -> Change {
+    let differs = condition
+        .iter()
+        .flat_map(|condition| &condition.asks)
+        .filter(|ask| ask.must_agree)
+        .find_map(|ask| {
+            let (then, now) = (a.1.get(&ask.key)?, b.1.get(&ask.key)?);
+            (then != now).then(|| format!("{}: {then}, then {now}", ask.key.replace('_', " ")))
+        });
+    match differs {
+        Some(why) => Change {
+            change: ChangeKind::NotComparable,
+            difference: None,
+            big_u: None,
+            could_hide: None,
+            why,
+        },
+        None => compare(&a.0, &b.0),
+    }
+}
+
+/// What does not shrink by itself is said to read shorter, not hidden.
+fn shrunk(change: &mut Change, condition: Option<&Condition>) {
+    if change.change == ChangeKind::Less
+        && condition.is_some_and(|condition| condition.never_shrinks)
+    {
+        if !change.why.is_empty() {
+            change.why.push_str("; ");
+        }
+        change
+            .why
+            .push_str("it does not shrink by itself: measure it again");
     }
 }
 
@@ -378,14 +538,13 @@ fn stepped_up(finding: &Finding, condition: Option<&Condition>) -> Option<String
 }
 
 fn summary(
-    condition: Option<&Condition>,
     stepped: Option<&str>,
     change: Option<&Change>,
     sightings: &[SightingView],
     span: (Option<f64>, Option<f64>),
 ) -> (String, String, (u8, f64, f64)) {
     if let Some(stepped) = stepped {
-        return ("worse".into(), stepped.to_owned(), (3, 0.0, 0.0));
+        return ("worse".into(), stepped.to_owned(), (4, 0.0, 0.0));
     }
     let last = sightings
         .iter()
@@ -430,17 +589,10 @@ fn summary(
         ChangeKind::Worse => (
             "worse".into(),
             format!("{says}{hours}"),
-            (2, difference.abs() / u.max(1e-9), per_hour),
+            (3, difference.abs() / u.max(1e-9), per_hour),
         ),
         ChangeKind::Same => ("same".into(), format!("{says}{hours}"), (1, 0.0, 0.0)),
-        ChangeKind::Less => {
-            let note = if condition.is_some_and(|condition| condition.never_shrinks) {
-                "; it does not shrink by itself: measure it again"
-            } else {
-                ""
-            };
-            ("less".into(), format!("{says}{note}"), (1, 0.0, 0.0))
-        }
+        ChangeKind::Less => ("less".into(), says, (1, 0.0, 0.0)),
         ChangeKind::NotComparable => ("not_comparable".into(), says, (1, 0.0, 0.0)),
     }
 }
@@ -510,47 +662,79 @@ fn sighting_view(sighting: &Sighting, who: &dyn Fn(&Digest) -> String) -> Sighti
     }
 }
 
-fn zone_view(state: &State, code: &str, name: &str) -> ZoneView {
-    let mut looks = Vec::new();
-    let mut last: Option<(i64, String)> = None;
-    for walkaround in &state.walkarounds {
-        let mut answer = ("not_looked_at".to_owned(), String::new());
-        for look in state
-            .looks
-            .iter()
-            .filter(|look| look.zone == code && look.walkaround == Some(walkaround.id))
-        {
-            let mut words: Vec<&str> = Vec::new();
-            words.extend(look.why.as_deref());
-            words.extend(look.how.as_deref());
-            words.extend(look.access.as_deref());
-            answer = (look.result.clone(), words.join(", "));
-            last = last.max(Some((look.told.order_us, look.told.seen.date().to_owned())));
-        }
-        for finding in state.findings.iter().filter(|finding| finding.zone == code) {
-            for sighting in finding.sightings.iter().filter(|sighting| {
-                sighting.walkaround == Some(walkaround.id) && sighting.result == "present"
-            }) {
-                answer = ("findings".to_owned(), String::new());
-                last = last.max(Some((
-                    sighting.told.order_us,
-                    sighting.told.seen.date().to_owned(),
-                )));
+/// Present sightings by zone and walkaround, and open findings by zone.
+struct ZoneSeen<'a> {
+    present: HashMap<(&'a str, Digest), (i64, String)>,
+    open: HashMap<&'a str, usize>,
+}
+
+impl<'a> ZoneSeen<'a> {
+    fn new(state: &'a State) -> Self {
+        let mut present: HashMap<(&str, Digest), (i64, String)> = HashMap::new();
+        let mut open: HashMap<&str, usize> = HashMap::new();
+        for finding in &state.findings {
+            if finding.open {
+                *open.entry(finding.zone.as_str()).or_default() += 1;
+            }
+            for sighting in finding.sightings.iter().filter(|s| s.result == "present") {
+                if let Some(walk) = sighting.walkaround {
+                    let now = (sighting.told.order_us, sighting.told.seen.date().to_owned());
+                    let known = present
+                        .entry((finding.zone.as_str(), walk))
+                        .or_insert_with(|| now.clone());
+                    if *known < now {
+                        *known = now;
+                    }
+                }
             }
         }
-        looks.push((walkaround.id, answer.0, answer.1));
+        Self { present, open }
     }
-    let open = state
-        .findings
+}
+
+fn zone_view(
+    state: &State,
+    seen: &ZoneSeen<'_>,
+    all: &[&super::state::Look],
+    code: &str,
+    name: &str,
+) -> ZoneView {
+    let mut last: Option<(i64, String)> = None;
+    let mut said: HashMap<Digest, (String, String)> = HashMap::new();
+    for look in all {
+        let Some(walk) = look.walkaround else {
+            continue;
+        };
+        let mut words: Vec<String> = Vec::new();
+        words.extend(look.why.clone());
+        words.extend(look.how.clone());
+        words.extend(look.access.clone());
+        if look.together > 1 {
+            words.push(format!("said together with {} others", look.together - 1));
+        }
+        said.insert(walk, (look.result.clone(), words.join(", ")));
+        last = last.max(Some((look.told.order_us, look.told.seen.date().to_owned())));
+    }
+    let looks = state
+        .walkarounds
         .iter()
-        .filter(|finding| finding.open && finding.zone == code)
-        .count();
+        .map(|walkaround| {
+            if let Some(found) = seen.present.get(&(code, walkaround.id)) {
+                last = last.take().max(Some(found.clone()));
+                return (walkaround.id, "findings".to_owned(), String::new());
+            }
+            let (result, words) = said
+                .remove(&walkaround.id)
+                .unwrap_or_else(|| ("not_looked_at".to_owned(), String::new()));
+            (walkaround.id, result, words)
+        })
+        .collect();
     ZoneView {
         code: code.to_owned(),
         name: name.to_owned(),
         looks,
         last: last.map(|(_, date)| date),
-        open,
+        open: seen.open.get(code).copied().unwrap_or(0),
     }
 }
 
@@ -634,6 +818,31 @@ impl HistoryView {
                         sighting.date, sighting.by, sighting.says
                     ));
                 }
+                for line in [
+                    finding.started.as_ref().map(|started| started.says.clone()),
+                    finding.returned.clone(),
+                    finding.dressed.clone(),
+                    finding.covered.as_ref().map(|(date, by)| {
+                        format!("covered by new paint since {date} ({by}), not gone")
+                    }),
+                    finding.trend.as_ref().and_then(trend_words),
+                    (!finding.not_asked.is_empty()).then(|| {
+                        let looks: Vec<String> = finding
+                            .not_asked
+                            .iter()
+                            .map(|(date, by)| format!("{date} {by}"))
+                            .collect();
+                        format!(
+                            "not asked when nothing was found there: {}",
+                            looks.join(", ")
+                        )
+                    }),
+                ]
+                .into_iter()
+                .flatten()
+                {
+                    out.push_str(&format!("             {line}\n"));
+                }
                 for (date, by, words) in &finding.steps {
                     out.push_str(&format!("             {date}  {by}: {words}\n"));
                 }
@@ -658,4 +867,25 @@ impl HistoryView {
         out.push_str("\n\"Not looked at\" is not \"nothing found\". This is not a maintenance record, release or approval:\nshow what is open to a licensed mechanic or inspector; the aircraft's own manual comes first.\n");
         out
     }
+}
+
+/// A trend in one line, with the meter that it is against.
+pub fn trend_words(trend: &NamedTrend) -> Option<String> {
+    let slope = trend.trend.theil_sen?;
+    let unit = trend.trend.unit.as_deref().unwrap_or("");
+    let per = match (&trend.meter, trend.trend.against?) {
+        (Some(meter), _) => format!("hour of {meter}"),
+        (None, super::series::Axis::Days) => "day".into(),
+        (None, super::series::Axis::Landings) => "landing".into(),
+        (None, super::series::Axis::Hours) => "hour".into(),
+    };
+    let interval = trend
+        .trend
+        .ci
+        .map(|[low, high]| format!(", 95 % {low:.3} to {high:.3}"))
+        .unwrap_or_default();
+    Some(format!(
+        "trend {slope:.3} {unit} per {per} (median slope of {} readings{interval})",
+        trend.trend.n
+    ))
 }

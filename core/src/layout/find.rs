@@ -62,6 +62,29 @@ impl Layout {
             .find(|stop| stop.zones.iter().any(|zone| zone == code))
     }
 
+    /// The stop that a person means by its key or name.
+    ///
+    /// Errors: `Unknown` with the nearest names.
+    pub fn find_stop(&self, text: &str) -> Result<&Stop> {
+        let wanted = folded(text);
+        let key = wanted.replace([' ', '-'], "_");
+        self.stops
+            .iter()
+            .find(|stop| stop.key == key || folded(&stop.name) == wanted)
+            .ok_or_else(|| {
+                Error::new(
+                    ErrorKind::Unknown,
+                    format!("there is no stop \"{}\"", short(text)),
+                )
+                .at(&self.name)
+                .hint(crate::datafile::did_you_mean(
+                    &key,
+                    self.stops.iter().map(|stop| stop.key.as_str()),
+                    &format!("witnessmark layout show {} names them", self.name),
+                ))
+            })
+    }
+
     /// The overall view with this key.
     pub fn view(&self, key: &str) -> Option<&View> {
         self.views.iter().find(|view| view.key == key)

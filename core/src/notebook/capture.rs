@@ -9,10 +9,11 @@ use super::Notebook;
 use crate::error::{Error, ErrorKind, Result};
 use crate::evidence::{self, Complete, store};
 use crate::record::kinds::{
-    Meant, PaperTaken, PhotoTaken, Placed, TranscriptAdded, VoiceTaken, Written,
+    Meant, PaperTaken, PhotoTaken, Placed, SoundKept, TranscriptAdded, VoiceTaken, Written,
 };
 use crate::record::slip::Slip;
 use crate::record::{Body, Digest, Seen};
+use crate::speech::audio;
 
 /// Where a capture belongs, as far as it is known.
 #[derive(Debug, Clone, Default)]
@@ -58,6 +59,29 @@ enum As {
     Photo,
     Voice,
     Paper(Option<String>),
+}
+
+/// Longest recording whose sound is measured when it is taken in, in bytes; longer ones are kept as they are.
+const SOUND_LOOKED_AT: u64 = 64 << 20;
+
+/// More samples at full scale than this share is worth saying (common practice, no source).
+const CLIPPED: f64 = 0.001;
+
+/// A root mean square below this share of full scale is worth saying: -60 dB (common practice, no source).
+const QUIET: f64 = 0.001;
+
+/// What was measured, in the whole numbers that the record holds.
+fn kept(sound: &audio::Sound) -> SoundKept {
+    let millionths = |share: Option<f64>| share.map(|s| (s.clamp(0.0, 1.0) * 1e6).round() as u32);
+    SoundKept {
+        container: sound.container.name().to_owned(),
+        milliseconds: sound.milliseconds,
+        rate: sound.rate,
+        whole: sound.cut.then_some(sound.whole),
+        peak: millionths(sound.peak),
+        level: millionths(sound.level),
+        clipped: millionths(sound.clipped),
+    }
 }
 
 impl Notebook {
@@ -151,6 +175,14 @@ impl Notebook {
             let mut file = files.open(&incoming.path).map_err(here)?;
             evidence::examine(file.as_mut(), incoming.bytes, name)?
         };
+        let sound = if matches!(what, As::Voice) && incoming.bytes <= SOUND_LOOKED_AT {
+            let mut bytes = Vec::new();
+            let mut file = files.open(&incoming.path).map_err(here)?;
+            file.read_to_end(&mut bytes).map_err(here)?;
+            audio::look(&bytes)
+        } else {
+            None
+        };
         let known = store::find(files.as_ref(), &self.root, &incoming.digest).is_some();
         store::settle(
             files.as_ref(),
@@ -175,8 +207,25 @@ impl Notebook {
         let complete = match examined.complete {
             Complete::Yes => Some(true),
             Complete::No(_) => Some(false),
-            Complete::NotChecked => None,
+            Complete::NotChecked => sound.as_ref().map(|sound| !sound.cut),
         };
+        if sound.as_ref().is_some_and(|sound| sound.cut) {
+            hints.push("sound_cut".into());
+        }
+        if sound
+            .as_ref()
+            .and_then(|s| s.clipped)
+            .is_some_and(|c| c > CLIPPED)
+        {
+            hints.push("sound_clipped".into());
+        }
+        if sound
+            .as_ref()
+            .and_then(|s| s.level)
+            .is_some_and(|l| l < QUIET)
+        {
+            hints.push("sound_quiet".into());
+        }
         let seen = match (&examined.seen, what) {
             (Some(seen), _) => Seen {
                 time: seen.time.clone(),
@@ -245,6 +294,7 @@ impl Notebook {
                 name,
                 walkaround,
                 stop: place.stop.clone(),
+                sound: sound.as_ref().map(kept),
             }
             .into(),
             As::Paper(kind) => PaperTaken {
@@ -415,26 +465,24 @@ impl Notebook {
         if *aircraft == Digest::ZERO {
             return Ok(None);
         }
-        let mut open = None;
-        let facts =
-            crate::history::force::in_force(self.index.kind_lines(aircraft, "walkaround started")?);
-        let finished: Vec<Digest> = self
-            .index
-            .kind_lines(aircraft, "walkaround finished")?
-            .into_iter()
-            .filter_map(|row| {
-                if let Body::WalkaroundFinished(body) = &row.body {
-                    Some(body.walkaround)
-                } else {
-                    None
-                }
+        // As the state would say it, from the few lines that bear on it: captures must not slow down
+        // with the size of the notebook.
+        let rows = self.index.open_walkaround_lines(aircraft, &self.author)?;
+        let facts = crate::history::force::in_force(rows);
+        let finished: Vec<Digest> = facts
+            .iter()
+            .filter_map(|fact| match &fact.row.body {
+                Body::WalkaroundFinished(body) => Some(body.walkaround),
+                _ => None,
             })
             .collect();
-        for fact in facts {
-            if fact.row.author == self.author && !finished.contains(&fact.row.digest) {
-                open = Some(fact.row.digest);
-            }
-        }
-        Ok(open)
+        Ok(facts
+            .iter()
+            .rfind(|fact| {
+                matches!(fact.row.body, Body::WalkaroundStarted(_))
+                    && fact.row.author == self.author
+                    && !finished.contains(&fact.row.digest)
+            })
+            .map(|fact| fact.row.digest))
     }
 }

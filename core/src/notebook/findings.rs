@@ -22,8 +22,10 @@ pub struct NewFinding {
     pub unsure: Vec<String>,
     /// Words.
     pub text: Option<String>,
-    /// Component it is on.
+    /// Component it is on; with none, the one wheel, tire or propeller of the zone, if it is just one.
     pub component: Option<Digest>,
+    /// System, for a condition that takes one and no zone.
+    pub system: Option<String>,
 }
 
 /// A sighting to write down.
@@ -62,20 +64,50 @@ impl Notebook {
     ) -> Result<Digest> {
         let state = self.state(aircraft)?;
         let layout = self.layout_of(&state)?;
-        let zone = self.zone_code(&layout, &new.zone)?;
-        let condition = crate::condition::Conditions::built_in()
-            .find(&new.condition)?
-            .name
-            .clone();
+        let condition = crate::condition::Conditions::built_in().find(&new.condition)?;
+        let system = condition.takes == crate::condition::Takes::System;
+        let zone = if new.zone.trim().is_empty() {
+            if !system {
+                return Err(Error::new(
+                    ErrorKind::BadValue,
+                    format!("where is the {}?", condition.title.to_lowercase()),
+                )
+                .at("zone")
+                .hint("name a zone"));
+            }
+            if new
+                .system
+                .as_deref()
+                .is_none_or(|text| text.trim().is_empty())
+            {
+                return Err(Error::new(ErrorKind::BadValue, "what did not work?")
+                    .at("system")
+                    .hint("name the system: radio, landing light, flap drive …"));
+            }
+            String::new()
+        } else {
+            self.zone_code(&layout, &new.zone)?
+        };
+        let condition = condition.name.clone();
         // The measures are checked before anything is written.
         check_measures(&sighting.measures)?;
+        // In the zone of a wheel, tire or propeller a finding is on that part; an engine's zone holds
+        // much that does not leave with the engine, so there a person says so.
+        let own = ["wheel", "tire", "tyre", "propeller", "blade"];
+        let mut fitted = state.components.iter().filter(|part| {
+            part.removed.is_none()
+                && !zone.is_empty()
+                && part.zone == zone
+                && own.contains(&part.component.as_str())
+        });
+        let only = fitted.next().filter(|_| fitted.next().is_none());
         let body = FindingOpened {
             zone,
             condition,
             part: new.part.clone(),
-            component: new.component,
+            component: new.component.or(only.map(|part| part.id)),
             unsure: new.unsure.clone(),
-            system: None,
+            system: new.system.clone(),
             text: new.text.clone(),
         };
         let seen = sighting.seen.clone().unwrap_or_else(|| self.now_seen());
@@ -92,7 +124,44 @@ impl Notebook {
         sighting: &NewSighting,
     ) -> Result<Digest> {
         check_measures(&sighting.measures)?;
+        if sighting.result.as_deref().unwrap_or("present") == "present" && !sighting.late {
+            self.still_fitted(aircraft, finding)?;
+        }
         self.sight_unchecked(aircraft, finding, sighting)
+    }
+
+    /// A finding that left with its component is not seen again on the next one: that is a finding,
+    /// and a series, of its own.
+    fn still_fitted(&self, aircraft: &Digest, finding: &Digest) -> Result<()> {
+        let Some(crate::record::Body::FindingOpened(opened)) =
+            self.index.line(finding)?.map(|row| row.body)
+        else {
+            return Ok(());
+        };
+        let Some(component) = opened.component else {
+            return Ok(());
+        };
+        let state = self.state(aircraft)?;
+        let Some(part) = state.components.iter().find(|part| part.id == component) else {
+            return Ok(());
+        };
+        let Some((told, _)) = &part.removed else {
+            return Ok(());
+        };
+        Err(Error::new(
+            ErrorKind::WrongState,
+            format!(
+                "it left with its {}{} on {}",
+                part.component.replace('_', " "),
+                part.serial
+                    .as_deref()
+                    .map(|serial| format!(" {serial}"))
+                    .unwrap_or_default(),
+                told.seen.date()
+            ),
+        )
+        .at(super::short_name(&opened.zone, finding))
+        .hint("open a new finding for what is fitted now: a new part starts a new series"))
     }
 
     fn sight_unchecked(
@@ -338,6 +407,29 @@ impl Notebook {
                 .at("--source")
                 .hint("name the manual and paragraph it came from"));
         }
+        let number: crate::quantity::Rational =
+            value.parse().map_err(|error: Error| error.at("limit"))?;
+        let of: crate::quantity::Unit = unit.parse().map_err(|error: Error| error.at("limit"))?;
+        if number.is_negative() || number.is_zero() {
+            return Err(Error::new(ErrorKind::BadValue, "a limit is more than zero")
+                .at("limit")
+                .hint("give the figure as the manual has it"));
+        }
+        if let Some(seen) = self.last_unit(aircraft, finding, quantity)?
+            && seen.dimension() != of.dimension()
+        {
+            return Err(Error::new(
+                ErrorKind::BadValue,
+                format!(
+                    "a limit in {} does not fit a {} measured in {}",
+                    of.symbol(),
+                    quantity.replace('_', " "),
+                    seen.symbol()
+                ),
+            )
+            .at("limit")
+            .hint("give it in a unit of the measure, or name the quantity it is for"));
+        }
         let body = LimitSet {
             finding: *finding,
             quantity: quantity.to_owned(),
@@ -347,6 +439,66 @@ impl Notebook {
             words: None,
         };
         self.now(aircraft, body.into())
+    }
+
+    fn last_measure(
+        &self,
+        aircraft: &Digest,
+        finding: &Digest,
+        quantity: &str,
+    ) -> Result<Option<(String, Measure)>> {
+        let state = self.state(aircraft)?;
+        Ok(state
+            .findings
+            .iter()
+            .find(|known| known.ids.contains(finding))
+            .and_then(|known| {
+                let measure = known
+                    .sightings
+                    .iter()
+                    .rev()
+                    .filter(|sighting| sighting.result == "present")
+                    .flat_map(|sighting| &sighting.measures)
+                    .find(|measure| measure.quantity == quantity)?;
+                Some((known.condition.clone(), measure.clone()))
+            }))
+    }
+
+    fn last_unit(
+        &self,
+        aircraft: &Digest,
+        finding: &Digest,
+        quantity: &str,
+    ) -> Result<Option<crate::quantity::Unit>> {
+        Ok(self
+            .last_measure(aircraft, finding, quantity)?
+            .and_then(|(_, measure)| measure.unit.parse().ok()))
+    }
+
+    /// Has the last size seen reached a limit already? Then it is said, and no window is given.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn past_limit(
+        &self,
+        aircraft: &Digest,
+        finding: &Digest,
+        quantity: &str,
+        value: &str,
+        unit: &str,
+    ) -> Result<bool> {
+        let Some((condition, measure)) = self.last_measure(aircraft, finding, quantity)? else {
+            return Ok(false);
+        };
+        let converted = || -> Result<(f64, f64)> {
+            let from: crate::quantity::Unit = measure.unit.parse()?;
+            let seen = from.convert(&measure.value.parse()?, unit.parse()?)?;
+            let limit: crate::quantity::Rational = value.parse()?;
+            Ok((seen.to_f64(), limit.to_f64()))
+        };
+        let worse = crate::history::story::worse_when(&condition, quantity);
+        Ok(converted()
+            .is_ok_and(|(seen, limit)| worse.towards_worse(seen) >= worse.towards_worse(limit)))
     }
 
     /// When to look again.

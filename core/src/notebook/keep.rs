@@ -161,6 +161,7 @@ impl Notebook {
             unsure,
             text: Some(draft.text.clone()),
             component: None,
+            system: None,
         };
         kept.opened
             .push(self.open_finding(aircraft, &new, &sighting)?);

@@ -4,11 +4,19 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use super::{NewSighting, Notebook, Place};
+use image::RgbImage;
+
 use crate::error::{Error, ErrorKind, Result};
 use crate::evidence::{examine, store};
+use crate::photo::annotate::{Marked, annotate, caption, compare};
 use crate::photo::decode::{Decoded, decode};
+use crate::photo::geometry::Homography;
+use crate::photo::lay::{self, Laid};
+use crate::photo::marks::Measured;
+use crate::photo::measurement::from_marks;
 use crate::photo::work::{self, Repeated};
 use crate::photo::{Limits, Marks, Measurement, Progress};
+use crate::quantity::{Rational, Unit, show_as};
 use crate::record::kinds::Measure;
 use crate::record::{Body, Digest};
 use crate::world::World;
@@ -20,6 +28,8 @@ pub struct OpenedPhoto {
     pub decoded: Decoded,
     /// SHA-256 of the file.
     pub file: Digest,
+    /// The date that the file gives for the picture, `2026-05-03`.
+    pub date: Option<String>,
 }
 
 impl OpenedPhoto {
@@ -53,8 +63,104 @@ impl OpenedPhoto {
         let examined = examine(&mut source, length, &name).map_err(|error| error.at(&here))?;
         let decoded = decode(&mut source, &examined, None, &Limits::default(), progress)
             .map_err(|error| error.at(here))?;
-        Ok(Self { decoded, file })
+        let date = examined
+            .seen
+            .as_ref()
+            .and_then(|seen| seen.time.get(..10))
+            .map(str::to_owned);
+        Ok(Self {
+            decoded,
+            file,
+            date,
+        })
     }
+
+    /// A copy with the marks of a measure, a scale bar, the card's face masked, the date and the
+    /// measure in millimetres and in inches.
+    ///
+    /// # Errors
+    /// Marks of a picture of another size; `Cancelled`.
+    pub fn annotated(&self, measured: &Measurement, progress: &Progress) -> Result<RgbImage> {
+        let marked = Marked {
+            photo: &self.decoded.rgb,
+            marks: &measured.marks,
+        };
+        annotate(marked, &self.captions("", measured)?, progress)
+    }
+
+    /// What stands below a picture: date and measure, in both systems of units.
+    fn captions(&self, which: &str, measured: &Measurement) -> Result<Vec<String>> {
+        let date = self.date.as_deref().unwrap_or("no date in the file");
+        let date = if which.is_empty() {
+            date.to_owned()
+        } else {
+            format!("{which}, {date}")
+        };
+        let (value, u): (Rational, Rational) =
+            (measured.value_text().parse()?, measured.u_text().parse()?);
+        let (from, to) = match measured.quantity {
+            Measured::Length => (Unit::Millimetre, Unit::Inch),
+            Measured::Area => (Unit::SquareMillimetre, Unit::SquareInch),
+        };
+        let inches = show_as(&value, Some(&u), from, to)?.text;
+        Ok(vec![caption(&date, measured), inches])
+    }
+}
+
+/// A measure with its marks, its photo opened.
+#[derive(Debug)]
+pub struct MarkedPhoto {
+    /// The photo.
+    pub photo: OpenedPhoto,
+    /// From the stored marks.
+    pub measured: Measurement,
+}
+
+/// Two measures of one finding, the older photo laid on the newer one.
+#[derive(Debug)]
+pub struct Compared {
+    /// Whether and how the one lies on the other.
+    pub laid: Laid,
+    /// Both in one frame, what has been added drawn; none where they do not show the same view.
+    pub picture: Option<RgbImage>,
+}
+
+/// Lays the older photo on the newer one and draws both measures in one frame. A person looks at it
+/// before anything is carried over.
+///
+/// # Errors
+/// Measures of two kinds; marks that cannot be carried over; `Cancelled`.
+pub fn compared(older: &MarkedPhoto, newer: &MarkedPhoto, progress: &Progress) -> Result<Compared> {
+    let laid = lay::lay(&older.photo.decoded.rgb, &newer.photo.decoded.rgb, progress)?;
+    let Some(h) = laid
+        .homography
+        .filter(|_| laid.same_view)
+        .and_then(|rows| Homography::new(rows, [0.0, 0.0]))
+    else {
+        return Ok(Compared {
+            laid,
+            picture: None,
+        });
+    };
+    let mut captions = older.photo.captions("older", &older.measured)?;
+    captions.extend(newer.photo.captions("newer", &newer.measured)?);
+    let picture = compare(
+        Marked {
+            photo: &older.photo.decoded.rgb,
+            marks: &older.measured.marks,
+        },
+        Marked {
+            photo: &newer.photo.decoded.rgb,
+            marks: &newer.measured.marks,
+        },
+        &h,
+        &captions,
+        progress,
+    )?;
+    Ok(Compared {
+        laid,
+        picture: Some(picture),
+    })
 }
 
 impl Measure {
@@ -184,32 +290,56 @@ impl Notebook {
     /// # Errors
     /// No such entry; none of its measures has marks; marks that no picture could carry.
     pub fn repeat_measures(&self, text: &str, progress: &Progress) -> Result<Vec<RepeatedMeasure>> {
-        let row = self.entry(text, &["finding sighted", "finding treated"])?;
-        let measures = match &row.body {
-            Body::Sighted(body) => &body.measures,
-            Body::Treated(body) => &body.measures,
-            _ => return Err(without_marks(text)),
-        };
         let mut out = Vec::new();
-        for written in measures.iter().filter(|m| m.marks.is_some()) {
-            let marks = marks_of(written)?;
-            let path = written
-                .photo
-                .map(|photo| photo.hex())
-                .and_then(|photo| self.photo_path(&photo).ok());
-            let photo = path
-                .map(|path| OpenedPhoto::open(&self.world, &path, progress))
-                .transpose()?;
+        for written in self.marked_measures(text)? {
+            let marks = marks_of(&written)?;
+            let photo = match self.photo_file(&written) {
+                Some(path) => Some(OpenedPhoto::open(&self.world, &path, progress)?),
+                None => None,
+            };
             let rgb = photo.as_ref().map(|photo| &photo.decoded.rgb);
             out.push(RepeatedMeasure {
-                written: written.clone(),
                 repeated: work::repeat(&marks, rgb, progress)?,
+                written,
             });
         }
-        if out.is_empty() {
+        Ok(out)
+    }
+
+    /// The first measure with marks of a sighting or treatment, with its photo.
+    ///
+    /// # Errors
+    /// As [`Notebook::repeat_measures`]; the photo is not here.
+    pub fn marked_photo(&self, text: &str, progress: &Progress) -> Result<MarkedPhoto> {
+        let written = self.marked_measures(text)?;
+        let written = written.first().ok_or_else(|| without_marks(text))?;
+        let path = self.photo_file(written).ok_or_else(|| {
+            Error::new(ErrorKind::Unknown, "the photo of this measure is not here")
+                .at(text)
+                .hint("get it from the person who took it")
+        })?;
+        Ok(MarkedPhoto {
+            measured: from_marks(&marks_of(written)?)?,
+            photo: OpenedPhoto::open(&self.world, &path, progress)?,
+        })
+    }
+
+    fn photo_file(&self, measure: &Measure) -> Option<PathBuf> {
+        self.photo_path(&measure.photo?.hex()).ok()
+    }
+
+    fn marked_measures(&self, text: &str) -> Result<Vec<Measure>> {
+        let row = self.entry(text, &["finding sighted", "finding treated"])?;
+        let measures = match row.body {
+            Body::Sighted(body) => body.measures,
+            Body::Treated(body) => body.measures,
+            _ => Vec::new(),
+        };
+        let marked: Vec<Measure> = measures.into_iter().filter(|m| m.marks.is_some()).collect();
+        if marked.is_empty() {
             return Err(without_marks(text));
         }
-        Ok(out)
+        Ok(marked)
     }
 }
 

@@ -16,6 +16,7 @@ mod heads;
 mod keep;
 mod keys;
 mod measure;
+mod meters;
 mod names;
 mod proving;
 mod receive;
@@ -33,7 +34,8 @@ pub use findings::{CONCERNS, NewFinding, NewSighting};
 pub use handover::{Withhold, verify_folder};
 pub use keep::Kept;
 pub use keys::{LinkOffer, LinkSignature};
-pub use measure::{OpenedPhoto, RepeatedMeasure, marks_of};
+pub use measure::{Compared, MarkedPhoto, OpenedPhoto, RepeatedMeasure, compared, marks_of};
+pub use meters::{METERS, NewComponent, NewMeter};
 pub use names::folded;
 pub use proving::{FinishRow, LineProof};
 pub use receive::Received;
@@ -558,6 +560,71 @@ impl Notebook {
         let state = self.state(aircraft)?;
         let layout = self.layout_of(&state)?;
         Ok(crate::history::view::build(&state, &layout, &|author| {
+            self.shown_author(&state, author)
+        }))
+    }
+
+    /// The history of one zone, from the lines that bear on it alone.
+    ///
+    /// # Errors
+    /// `Unknown` for a zone that the layout does not have, and those of the index.
+    pub fn zone_history(
+        &self,
+        aircraft: &Digest,
+        zone: &str,
+    ) -> Result<crate::history::view::HistoryView> {
+        let layout = self.layout_in_use(aircraft)?;
+        let code = self.zone_code(&layout, zone)?;
+        let state = self.zone_state(aircraft, &code)?;
+        let mut view = crate::history::view::of_zone(&state, &layout, &code, &|author| {
+            self.shown_author(&state, author)
+        });
+        view.unplaced = 0;
+        Ok(view)
+    }
+
+    /// The layout of an aircraft without the rest of its state.
+    fn layout_in_use(&self, aircraft: &Digest) -> Result<crate::layout::Layout> {
+        let mut rows = Vec::new();
+        for id in std::iter::once(*aircraft).chain(self.joined(aircraft)?) {
+            for kind in [
+                "aircraft described",
+                "layout chosen",
+                "retracted",
+                "amended",
+            ] {
+                rows.extend(self.index.kind_lines(&id, kind)?);
+            }
+        }
+        self.layout_of(&state::fold(&force::in_force(rows)))
+    }
+
+    /// What was looked at when, by whom, oldest first.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn coverage(
+        &self,
+        aircraft: &Digest,
+        by: crate::history::coverage::By,
+    ) -> Result<crate::history::coverage::Coverage> {
+        let state = self.state(aircraft)?;
+        let layout = self.layout_of(&state)?;
+        Ok(crate::history::coverage::build(
+            &state,
+            &layout,
+            by,
+            &|author| self.shown_author(&state, author),
+        ))
+    }
+
+    /// Readings that are no defect, as series of their own.
+    ///
+    /// # Errors
+    /// Those of the index.
+    pub fn readings(&self, aircraft: &Digest) -> Result<crate::history::readings::Readings> {
+        let state = self.state(aircraft)?;
+        Ok(crate::history::readings::build(&state, &|author| {
             self.shown_author(&state, author)
         }))
     }

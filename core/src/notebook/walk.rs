@@ -26,12 +26,14 @@ pub const PURPOSES: [&str; 7] = [
 pub struct NewWalkaround {
     /// One of [`PURPOSES`].
     pub purpose: Option<String>,
-    /// Airframe total time, hours.
+    /// Airframe total time, hours; `H@METER` for what a fitted meter reads.
     pub hours: Option<String>,
     /// Landings.
     pub landings: Option<String>,
     /// When it was, for earlier paper logs.
     pub at: Option<Seen>,
+    /// The event that it follows.
+    pub event: Option<Digest>,
 }
 
 /// A look to write down.
@@ -49,6 +51,10 @@ pub struct NewLook {
     pub condition: Option<String>,
     /// Answers for open findings: present, not_found, could_not_check.
     pub answers: Vec<(Digest, String)>,
+    /// Stop that is looked at as a whole: its zones are added.
+    pub stop: Option<String>,
+    /// Fresh eyes: `before` the earlier findings were opened, or `after`.
+    pub fresh: Option<String>,
 }
 
 pub(super) fn one_of(value: &str, allowed: &[&str], what: &str) -> Result<String> {
@@ -64,7 +70,7 @@ pub(super) fn one_of(value: &str, allowed: &[&str], what: &str) -> Result<String
 }
 
 /// A decimal number of at least zero, kept as it was written.
-fn number(text: &str, what: &str) -> Result<String> {
+pub(super) fn number(text: &str, what: &str) -> Result<String> {
     let value: Rational = text.parse().map_err(|error: Error| error.at(what))?;
     if value.is_negative() {
         return Err(
@@ -176,26 +182,59 @@ impl Notebook {
             .at(open.short())
             .hint("finish it first: witnessmark walkaround finish"));
         }
-        let body = WalkaroundStarted {
-            purpose: new
-                .purpose
-                .as_deref()
-                .map(|text| one_of(text, &PURPOSES, "purpose"))
-                .transpose()?,
-            hours: new
-                .hours
-                .as_deref()
-                .map(|text| number(text, "hours"))
-                .transpose()?,
-            meter: None,
-            landings: new
-                .landings
-                .as_deref()
-                .map(|text| number(text, "landings"))
-                .transpose()?,
-            event: None,
-        };
+        let purpose = new
+            .purpose
+            .as_deref()
+            .map(|text| one_of(text, &PURPOSES, "purpose"))
+            .transpose()?;
         let seen = new.at.clone().unwrap_or_else(|| self.now_seen());
+        let (mut hours, mut meter, mut landings) = (None, None, None);
+        if new.hours.is_some() || new.landings.is_some() {
+            let state = self.state(aircraft)?;
+            if let Some(text) = new.hours.as_deref() {
+                let (figure, name) = match text.split_once('@') {
+                    Some((figure, name)) => (figure, Some(name)),
+                    None => (text, None),
+                };
+                if let Some(name) = name {
+                    let fitted = super::meters::the_meter(&state, name)?;
+                    if fitted.meter == "landings" {
+                        return Err(Error::new(
+                            ErrorKind::BadValue,
+                            format!("\"{name}\" counts landings, not hours"),
+                        )
+                        .at("hours")
+                        .hint("give it as --landings"));
+                    }
+                    meter = Some(fitted.id);
+                }
+                let figure = number(figure, "hours")?;
+                let (axis, total) = state.axis_of(meter, "total_time", &figure);
+                self.check_forward(&state, &axis, &total, &seen, "hours")?;
+                hours = Some(figure);
+            }
+            if let Some(text) = new.landings.as_deref() {
+                let figure = number(text, "landings")?;
+                if figure.parse::<Rational>()?.denominator() != 1 {
+                    return Err(Error::new(
+                        ErrorKind::BadValue,
+                        format!("\"{text}\" is no whole number of landings"),
+                    )
+                    .at("landings")
+                    .hint("count whole landings"));
+                }
+                let axis = crate::history::meters::LANDINGS;
+                self.check_forward(&state, axis, &figure, &seen, "landings")?;
+                landings = Some(figure);
+            }
+        }
+        let body = WalkaroundStarted {
+            purpose,
+            hours,
+            meter,
+            landings,
+            event: new.event,
+        };
         self.append(aircraft, seen, body.into())
     }
 
@@ -230,7 +269,7 @@ impl Notebook {
     /// Writes a look. "Nothing found" over open findings asks of each; those without an answer get
     /// no sighting and are returned, to be shown as not asked.
     pub fn look(&mut self, aircraft: &Digest, new: &NewLook) -> Result<(Digest, Vec<Digest>)> {
-        if new.zones.is_empty() {
+        if new.zones.is_empty() && new.stop.is_none() {
             return Err(Error::new(ErrorKind::BadValue, "a look needs a zone")
                 .hint("name one or more zones"));
         }
@@ -241,6 +280,14 @@ impl Notebook {
             let code = self.zone_code(&layout, zone)?;
             if !zones.contains(&code) {
                 zones.push(code);
+            }
+        }
+        if let Some(key) = &new.stop {
+            let stop = layout.find_stop(key)?;
+            for code in &stop.zones {
+                if !zones.contains(code) {
+                    zones.push(code.clone());
+                }
             }
         }
         let mut answers = Vec::new();
@@ -256,6 +303,20 @@ impl Notebook {
         }
         let walkaround = self.current_walkaround(aircraft)?;
         let mut unasked: Vec<Digest> = Vec::new();
+        // Findings that were there before this walkaround: said as a number, whoever looks first.
+        let earlier = state
+            .findings
+            .iter()
+            .filter(|finding| finding.open && zones.contains(&finding.zone))
+            .filter(|finding| {
+                walkaround.is_none_or(|id| {
+                    finding
+                        .sightings
+                        .first()
+                        .is_none_or(|first| first.walkaround != Some(id))
+                })
+            })
+            .count() as u64;
         if new.not_seen.is_none() {
             for finding in state
                 .findings
@@ -298,9 +359,13 @@ impl Notebook {
                 .transpose()?,
             access: new.access.clone(),
             condition: new.condition.clone(),
-            stop: None,
-            fresh: None,
-            earlier: None,
+            stop: new.stop.clone(),
+            fresh: new
+                .fresh
+                .as_deref()
+                .map(|fresh| one_of(fresh, &["before", "after"], "moment"))
+                .transpose()?,
+            earlier: new.fresh.is_some().then_some(earlier),
             answers,
         };
         let seen = self.now_seen();
@@ -321,10 +386,37 @@ impl Notebook {
         context: BTreeMap<String, String>,
     ) -> Result<Digest> {
         let plain = kind.trim().to_ascii_lowercase().replace([' ', '-'], "_");
-        if let Ok(number) = value.parse::<Rational>()
-            && number.is_negative()
-            && !plain.contains("temperature")
-        {
+        if value.trim().is_empty() {
+            return Err(Error::new(ErrorKind::BadValue, "the value is empty")
+                .at(kind)
+                .hint("say what was read"));
+        }
+        if let Some(unit) = unit {
+            unit.parse::<crate::quantity::Unit>()
+                .map_err(|error| error.at(kind))?;
+        }
+        let number = value.parse::<Rational>();
+        // Words have no unit ("clear"); what has one is a number, or nothing could be made of it later.
+        if let (Err(error), true) = (&number, unit.is_some()) {
+            return Err(error.clone().at(kind));
+        }
+        let figure = number.ok();
+        if figure.is_some_and(|figure| figure.to_f64() > 1_000_000.0) {
+            return Err(
+                Error::new(ErrorKind::BadValue, format!("\"{value}\" cannot be right"))
+                    .at(kind)
+                    .hint("check the figure and its unit"),
+            );
+        }
+        if let Some(u) = u {
+            let u: Rational = u.parse().map_err(|error: Error| error.at("--u"))?;
+            if u.is_negative() {
+                return Err(Error::new(ErrorKind::BadValue, "an uncertainty below zero")
+                    .at("--u")
+                    .hint("give it as plus or minus"));
+            }
+        }
+        if figure.is_some_and(|figure| figure.is_negative()) && !plain.contains("temperature") {
             return Err(
                 Error::new(ErrorKind::BadValue, format!("\"{value}\" is below zero"))
                     .at(kind)
@@ -356,5 +448,28 @@ impl Notebook {
         };
         let seen = self.now_seen();
         self.append(aircraft, seen, body)
+    }
+
+    /// How many open findings from before this author's walkaround a stop has, and which: the number
+    /// is shown at once, what they are after the look or on request.
+    ///
+    /// # Errors
+    /// `Unknown` for a stop that the layout does not have.
+    pub fn earlier_at_stop(&self, aircraft: &Digest, stop: &str) -> Result<(String, Vec<Digest>)> {
+        let state = self.state(aircraft)?;
+        let layout = self.layout_of(&state)?;
+        let stop = layout.find_stop(stop)?;
+        let walk = self.open_walkaround(&state).map(|walkaround| walkaround.id);
+        let list = state
+            .findings
+            .iter()
+            .filter(|finding| finding.open && stop.zones.contains(&finding.zone))
+            .filter(|finding| {
+                walk.is_none()
+                    || finding.sightings.first().and_then(|first| first.walkaround) != walk
+            })
+            .map(|finding| finding.id)
+            .collect();
+        Ok((stop.name.clone(), list))
     }
 }

@@ -36,11 +36,39 @@ impl Shape {
 
 /// Corners closer than this are one tap twice.
 const COINCIDE_PX: f64 = 4.0;
+/// Uncertainty of a tap whose edge was not found: pixels at least, and part of the long side.
+const ROUGH_PX: f64 = 3.0;
+const ROUGH_PART: f64 = 0.006;
 /// Above this misfit the four corners are no card, or the picture was cut.
 const ODD_SHAPE: f64 = 0.1;
 
 /// Orders the taps, looks for the real edges or marks, and says what was done.
 pub(crate) fn find(
+    picture: Picture<'_>,
+    given: &[Point; 4],
+    shape: Shape,
+    options: &Options,
+    focal: f64,
+    warnings: &mut Vec<Warning>,
+    progress: &Progress,
+) -> Result<Corners> {
+    let found = find_any(picture, given, shape, options, focal, warnings, progress)?;
+    if misfit(
+        &found.used.map(to_pixels),
+        shape.size(),
+        picture.size,
+        focal,
+    ) > ODD_SHAPE
+    {
+        warnings.push(Warning::new(
+            WarningCode::NotACard,
+            "the four corners do not have the shape of what they belong to; tap them again, on the whole picture as it was taken",
+        ));
+    }
+    Ok(found)
+}
+
+fn find_any(
     picture: Picture<'_>,
     given: &[Point; 4],
     shape: Shape,
@@ -58,24 +86,18 @@ pub(crate) fn find(
     if let Some(why) = ordered.why {
         warnings.push(Warning::new(WarningCode::CornersReordered, why));
     }
-    if ordered.misfit > ODD_SHAPE {
-        warnings.push(Warning::new(
-            WarningCode::NotACard,
-            "the four corners do not have the shape of what they belong to; tap them again, on the whole picture as it was taken",
-        ));
-    }
     let as_given = |u: f64| Corners {
         tapped,
         used: ordered.corners.map(to_sixteenths),
         u: [thousandths(u); 4],
         snapped: false,
     };
-    let (Some(luma), true) = (picture.luma, options.snap) else {
+    let (Some(img), true) = (picture.rgb, options.snap) else {
         return Ok(as_given(options.corner_u));
     };
     let found = match shape {
-        Shape::Card => edges::card(luma, &ordered.corners, focal, progress)?,
-        Shape::Sheet => targets::sheet(luma, &ordered.corners, progress)?,
+        Shape::Card => edges::card(img, &ordered.corners, focal, progress)?,
+        Shape::Sheet => targets::sheet(img, &ordered.corners, progress)?,
     };
     match found {
         Some(f) => Ok(Corners {
@@ -91,9 +113,12 @@ pub(crate) fn find(
             };
             warnings.push(Warning::new(
                 WarningCode::CornersNotFound,
-                format!("{what}; they are used as tapped, with twice the uncertainty"),
+                format!("{what}; they are used as tapped, with a larger uncertainty"),
             ));
-            Ok(as_given(2.0 * options.corner_u))
+            // Taps that were to be snapped are rough ones.
+            let [a, b, ..] = ordered.corners;
+            let rough = (ROUGH_PART * distance(a, b)).max(ROUGH_PX);
+            Ok(as_given(options.corner_u * rough))
         }
     }
 }
@@ -105,9 +130,6 @@ pub struct Ordered {
     pub corners: [Point; 4],
     /// A sentence when they were given otherwise.
     pub why: Option<String>,
-    /// How far their shape is from a straight view of the card; about the relative error in the
-    /// ratio of its sides.
-    pub misfit: f64,
 }
 
 /// Brings four corners, given in any order, into the order used.
@@ -156,7 +178,6 @@ pub fn order(given: &[Point; 4], size: [f64; 2], picture: [u32; 2], focal: f64) 
     Ok(if swap {
         Ordered {
             corners: turned,
-            misfit: other,
             why: Some(match why {
                 None => {
                     "corners reordered: the first side given is the card's short side".to_owned()
@@ -167,7 +188,6 @@ pub fn order(given: &[Point; 4], size: [f64; 2], picture: [u32; 2], focal: f64) 
     } else {
         Ordered {
             corners: round,
-            misfit: as_is,
             why: why.map(str::to_owned),
         }
     })

@@ -7,10 +7,11 @@
 //! outliers weighed down, and neighbours are crossed. The card's rounded corners (ISO/IEC 7810:
 //! radius 3.18 mm) are left out of the fit: the lines cross where a sharp corner would be.
 
-use image::GrayImage;
+use image::RgbImage;
 
 use super::corners::misfit;
 use super::geometry::{Point, crossing, distance, is_convex, turn};
+use super::mixed::Mixed;
 use super::progress::Progress;
 use super::scale::CARD_MM;
 use crate::error::Result;
@@ -37,26 +38,6 @@ const LEAST_STEP: f64 = 1.2;
 const EDGE_MODEL_U: f64 = 0.15;
 /// Steps along an edge are correlated (compression works in blocks of 8): this many count as one.
 const CORRELATED: f64 = 4.0;
-
-/// Brightness between pixels; places outside take the nearest pixel.
-pub(crate) fn sample(luma: &GrayImage, p: Point) -> f64 {
-    let (w, h) = (luma.width(), luma.height());
-    let x = (p[0] - 0.5).clamp(0.0, f64::from(w - 1));
-    let y = (p[1] - 0.5).clamp(0.0, f64::from(h - 1));
-    let (x0, y0) = (x as u32, y as u32);
-    let (x1, y1) = ((x0 + 1).min(w - 1), (y0 + 1).min(h - 1));
-    let (fx, fy) = (x - f64::from(x0), y - f64::from(y0));
-    let raw = luma.as_raw();
-    let at = |x: u32, y: u32| {
-        f64::from(
-            raw.get(y as usize * w as usize + x as usize)
-                .copied()
-                .unwrap_or(0),
-        )
-    };
-    (at(x0, y0) * (1.0 - fx) + at(x1, y0) * fx) * (1.0 - fy)
-        + (at(x0, y1) * (1.0 - fx) + at(x1, y1) * fx) * fy
-}
 
 /// One side: two ends, unit vectors along it and across it (out of the card).
 #[derive(Debug, Clone, Copy)]
@@ -99,9 +80,22 @@ impl Side {
     }
 }
 
+/// The mixture of colours that shows a side best, from two strips beyond `reach` on either hand.
+fn seen_at<'a>(img: &'a RgbImage, side: &Side, reach: f64) -> Mixed<'a> {
+    let strip = |sign: f64| -> Vec<Point> {
+        (0..320)
+            .map(|i| {
+                let t = SEARCH_MARGIN + (1.0 - 2.0 * SEARCH_MARGIN) * f64::from(i / 8) / 39.0;
+                side.at(t, sign * (reach + 2.0 + 1.5 * f64::from(i % 8)))
+            })
+            .collect()
+    };
+    Mixed::telling_apart(img, &strip(1.0), &strip(-1.0))
+}
+
 /// Brightness steps per pixel across a side at part `t`, from −reach to +reach in steps of `pitch`
 /// pixels: the derivative of a Gaussian (σ = 1.1 px) over three neighbouring profiles.
-fn steps_across(luma: &GrayImage, side: &Side, t: f64, reach: f64, pitch: f64) -> Vec<f64> {
+fn steps_across(photo: &Mixed<'_>, side: &Side, t: f64, reach: f64, pitch: f64) -> Vec<f64> {
     const SIGMA: f64 = 1.1;
     let half = (3.0 * SIGMA / pitch).ceil() as i64;
     let n = (reach / pitch).round() as i64;
@@ -110,7 +104,7 @@ fn steps_across(luma: &GrayImage, side: &Side, t: f64, reach: f64, pitch: f64) -
             let s = k as f64 * pitch;
             [-1.0, 0.0, 1.0]
                 .iter()
-                .map(|d| sample(luma, side.at(t + d / side.length, s)))
+                .map(|d| photo.sample(side.at(t + d / side.length, s)))
                 .sum::<f64>()
                 / 3.0
         })
@@ -138,7 +132,7 @@ struct Candidate {
 
 /// Best candidates for one side, best first.
 fn candidates(
-    luma: &GrayImage,
+    photo: &Mixed<'_>,
     side: &Side,
     reach: f64,
     progress: &Progress,
@@ -152,7 +146,7 @@ fn candidates(
     let mut table = Vec::with_capacity(count * width);
     for i in 0..count {
         progress.check()?;
-        let fine = steps_across(luma, side, place(i), r as f64 + 1.0, 0.5);
+        let fine = steps_across(photo, side, place(i), r as f64 + 1.0, 0.5);
         for k in 0..width {
             let near = fine
                 .get(2 * k + 1..(2 * k + 4).min(fine.len()))
@@ -223,7 +217,7 @@ const MISFIT_COST: f64 = 0.05;
 /// Finds the card's corners near the taps, which go clockwise as seen, the long side first.
 /// `None` when no four edges are found that could be a card's.
 pub fn card(
-    luma: &GrayImage,
+    img: &RgbImage,
     taps: &[Point; 4],
     focal: f64,
     progress: &Progress,
@@ -240,19 +234,19 @@ pub fn card(
     let reach = (0.05 * mean).clamp(6.0, 40.0);
     for side in &sides {
         let Some(side) = side else { return Ok(None) };
-        let list = candidates(luma, side, reach, progress)?;
+        let list = candidates(&seen_at(img, side, reach), side, reach, progress)?;
         if list.is_empty() {
             return Ok(None);
         }
         lists.push(list);
     }
-    let Some(chosen) = choose(&lists, [luma.width(), luma.height()], focal) else {
+    let Some(chosen) = choose(&lists, [img.width(), img.height()], focal) else {
         return Ok(None);
     };
     let mut fitted = Vec::with_capacity(4);
     for c in chosen {
         progress.check()?;
-        let Some(f) = fit(luma, &c) else {
+        let Some(f) = fit(&seen_at(img, &c.side, 4.0), &c) else {
             return Ok(None);
         };
         fitted.push(f);
@@ -271,10 +265,14 @@ pub fn card(
     {
         return Ok(None);
     }
+    let sharpest = fitted.iter().map(|f| f.width).fold(f64::INFINITY, f64::min);
     let around = [(z, w), (w, x), (x, y), (y, z)];
     let mut u = [0.0; 4];
     for ((slot, at), (before, after)) in u.iter_mut().zip(&corners).zip(around) {
-        let (p, q) = (before.variance_at(*at), after.variance_at(*at));
+        let (p, q) = (
+            before.variance_at(*at, sharpest),
+            after.variance_at(*at, sharpest),
+        );
         let sine = turn(
             [0.0, 0.0],
             before.side.along,
@@ -332,6 +330,8 @@ struct Fitted {
     side: Side,
     /// Of the step places about the line, in pixels².
     variance: f64,
+    /// Width in pixels over which the step is spread: a shadow's edge is wider than a card's.
+    width: f64,
     /// Step places that count, after taking correlation into account.
     count: f64,
     /// Their mean place along the side and its mean square, in pixels.
@@ -340,32 +340,85 @@ struct Fitted {
 }
 
 impl Fitted {
-    /// Variance in pixels² of the line's place across, at the place along it of `p`.
-    fn variance_at(&self, p: Point) -> f64 {
+    /// Variance in pixels² of the line's place across, at the place along it of `p`. A step wider
+    /// than the sharpest of the four sides may be a shadow's: half the surplus is allowed for.
+    fn variance_at(&self, p: Point, sharpest: f64) -> f64 {
+        let wide = 0.5 * (self.width - sharpest).max(0.0);
         let a = self.side.ends[0];
         let x = (p[0] - a[0]) * self.side.along[0] + (p[1] - a[1]) * self.side.along[1];
-        self.variance / self.count * (1.0 + (x - self.mean).powi(2) / self.spread.max(1.0))
+        wide * wide
+            + self.variance / self.count * (1.0 + (x - self.mean).powi(2) / self.spread.max(1.0))
     }
 }
 
-fn fit(luma: &GrayImage, candidate: &Candidate) -> Option<Fitted> {
-    let mut side = candidate.side;
-    let mut result = None;
-    for reach in [4.0, 2.5, 2.5] {
-        let f = fit_once(luma, &side, candidate.sign, reach)?;
-        side = f.side;
-        result = Some(f);
+fn fit(photo: &Mixed<'_>, candidate: &Candidate) -> Option<Fitted> {
+    let refine = |mut side: Side| {
+        let mut result = None;
+        for reach in [4.0, 2.5, 2.5] {
+            let f = fit_once(photo, &side, candidate.sign, reach)?;
+            side = f.side;
+            result = Some(f);
+        }
+        result
+    };
+    let mut found = refine(candidate.side)?;
+    let (width, inner) = mean_step(photo, &found.side, candidate.sign);
+    found.width = width;
+    // A thin shadow beside a dark card ends in a step of the same direction as the card's own edge,
+    // and may be the stronger of the two. The card's edge is the inner and the sharper one.
+    if let Some(by) = inner
+        && let Some(side) = found.side.moved([by, by])
+        && let Some(mut f) = fit_once(photo, &side, candidate.sign, 1.6)
+    {
+        let (inner_width, _) = mean_step(photo, &f.side, candidate.sign);
+        if inner_width < 0.8 * width {
+            f.width = inner_width;
+            return Some(f);
+        }
     }
-    result
+    Some(found)
 }
 
-fn fit_once(luma: &GrayImage, side: &Side, sign: f64, reach: f64) -> Option<Fitted> {
+/// The step averaged along the whole side: its width at half height, and how far inside (negative)
+/// another step of the same direction lies, if there is one.
+fn mean_step(photo: &Mixed<'_>, side: &Side, sign: f64) -> (f64, Option<f64>) {
+    let (reach, pitch) = (8.0, 0.25);
+    let mut mean: Vec<f64> = Vec::new();
+    for i in 0..60 {
+        let t = FIT_MARGIN + (1.0 - 2.0 * FIT_MARGIN) * f64::from(i) / 59.0;
+        let g = steps_across(photo, side, t, reach, pitch);
+        mean.resize(g.len(), 0.0);
+        for (m, v) in mean.iter_mut().zip(&g) {
+            *m += v * sign / 60.0;
+        }
+    }
+    let place = |k: usize| k as f64 * pitch - reach;
+    let value = |k: usize| mean.get(k).copied().unwrap_or(0.0);
+    let near = (0..mean.len()).filter(|k| place(*k).abs() < 1.5);
+    let Some(top) = near.max_by(|a, b| value(*a).total_cmp(&value(*b))) else {
+        return (0.0, None);
+    };
+    let half = value(top) / 2.0;
+    let right = (top..mean.len()).take_while(|k| value(*k) > half).count();
+    let left = (0..=top).rev().take_while(|k| value(*k) > half).count();
+    let least = 0.22 * value(top).max(4.0 * LEAST_STEP);
+    let inner = (1..top)
+        .filter(|k| place(*k) < place(top) - 1.2 && value(*k) > least)
+        .filter(|k| value(*k) >= value(k - 1) && value(*k) > value(k + 1))
+        .max_by(|a, b| value(*a).total_cmp(&value(*b)));
+    (
+        (left + right).saturating_sub(1) as f64 * pitch,
+        inner.map(place),
+    )
+}
+
+fn fit_once(photo: &Mixed<'_>, side: &Side, sign: f64, reach: f64) -> Option<Fitted> {
     let count = (side.length / 2.0).clamp(24.0, 400.0) as usize;
     let pitch = 0.25;
     let mut points: Vec<(f64, f64)> = Vec::with_capacity(count);
     for i in 0..count {
         let t = FIT_MARGIN + (1.0 - 2.0 * FIT_MARGIN) * i as f64 / (count - 1) as f64;
-        let g = steps_across(luma, side, t, reach, pitch);
+        let g = steps_across(photo, side, t, reach, pitch);
         let (k, top) = g
             .iter()
             .enumerate()
@@ -437,6 +490,7 @@ fn fit_once(luma: &GrayImage, side: &Side, sign: f64, reach: f64) -> Option<Fitt
     Some(Fitted {
         side: side.moved([line.0, line.0 + line.1 * side.length])?,
         variance,
+        width: 0.0,
         count: (whole / CORRELATED).max(1.0),
         mean,
         spread,

@@ -1,7 +1,7 @@
 //! One measured length or area: from taps to stored marks, from marks to a value with uncertainty,
 //! and the same again from the stored marks.
 
-use image::GrayImage;
+use image::RgbImage;
 use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
@@ -21,16 +21,16 @@ use crate::error::Result;
 pub struct Picture<'a> {
     /// Width and height in pixels after the EXIF orientation.
     pub size: [u32; 2],
-    /// Brightness of every pixel, upright; without it corners are taken as given.
-    pub luma: Option<&'a GrayImage>,
+    /// The pixels, upright; without them corners are taken as given.
+    pub rgb: Option<&'a RgbImage>,
 }
 
 impl<'a> Picture<'a> {
     /// A picture with its pixels.
-    pub fn of(luma: &'a GrayImage) -> Self {
+    pub fn of(rgb: &'a RgbImage) -> Self {
         Self {
-            size: [luma.width(), luma.height()],
-            luma: Some(luma),
+            size: [rgb.width(), rgb.height()],
+            rgb: Some(rgb),
         }
     }
 
@@ -38,7 +38,7 @@ impl<'a> Picture<'a> {
     pub fn sized(width: u32, height: u32) -> Self {
         Self {
             size: [width, height],
-            luma: None,
+            rgb: None,
         }
     }
 }

@@ -3,6 +3,7 @@
 // `!(x > 0.0)` is meant as it stands: it also refuses what is not a number.
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
+pub mod annotate;
 pub mod area;
 pub mod corners;
 pub mod decode;
@@ -12,8 +13,10 @@ pub mod geometry;
 mod intake_tests;
 pub mod lay;
 pub mod length;
+pub mod lettering;
 pub mod marks;
 pub mod measurement;
+mod mixed;
 pub mod nearly;
 pub mod orient;
 pub mod outline;

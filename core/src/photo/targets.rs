@@ -1,10 +1,11 @@
 //! The printed marks of the scale sheet: four black and four white quarters meeting in a point that
 //! stays a point at any slant.
 
-use image::GrayImage;
+use image::RgbImage;
 
-use super::edges::{Found, sample};
+use super::edges::Found;
 use super::geometry::{Homography, Point, distance};
+use super::mixed::Mixed;
 use super::progress::Progress;
 use super::scale::SHEET_MM;
 use crate::error::Result;
@@ -15,11 +16,12 @@ pub const MARK_RADIUS_MM: f64 = 5.0;
 const TARGET_U: f64 = 0.2;
 
 /// Finds the four marks near the taps; `None` unless all four are found.
-pub fn sheet(luma: &GrayImage, taps: &[Point; 4], progress: &Progress) -> Result<Option<Found>> {
+pub fn sheet(img: &RgbImage, taps: &[Point; 4], progress: &Progress) -> Result<Option<Found>> {
     let [w, h] = SHEET_MM;
     let Some(to_px) = Homography::from_four(&[[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]], taps) else {
         return Ok(None);
     };
+    let photo = Mixed::brightness(img);
     let mut corners = *taps;
     for (slot, at) in corners
         .iter_mut()
@@ -35,7 +37,7 @@ pub fn sheet(luma: &GrayImage, taps: &[Point; 4], progress: &Progress) -> Result
         let least = ((sum - (sum * sum - 4.0 * det * det).max(0.0).sqrt()) / 2.0)
             .max(0.0)
             .sqrt();
-        let Some(found) = target(luma, *slot, least * MARK_RADIUS_MM) else {
+        let Some(found) = target(&photo, *slot, least * MARK_RADIUS_MM) else {
             return Ok(None);
         };
         *slot = found;
@@ -47,7 +49,7 @@ pub fn sheet(luma: &GrayImage, taps: &[Point; 4], progress: &Progress) -> Result
 }
 
 /// The point where the quarters meet, near a tap, for a mark of that radius in pixels.
-fn target(luma: &GrayImage, tap: Point, radius: f64) -> Option<Point> {
+fn target(photo: &Mixed<'_>, tap: Point, radius: f64) -> Option<Point> {
     if !(radius >= 4.0) || !radius.is_finite() {
         return None;
     }
@@ -58,7 +60,7 @@ fn target(luma: &GrayImage, tap: Point, radius: f64) -> Option<Point> {
     for j in -n..=n {
         for i in -n..=n {
             let p = [tap[0] + i as f64 * pitch, tap[1] + j as f64 * pitch];
-            let s = quartered(luma, p, 0.6 * radius).min(quartered(luma, p, 0.35 * radius));
+            let s = quartered(photo, p, 0.6 * radius).min(quartered(photo, p, 0.35 * radius));
             if s > best.0 {
                 best = (s, p);
             }
@@ -70,7 +72,7 @@ fn target(luma: &GrayImage, tap: Point, radius: f64) -> Option<Point> {
     }
     let mut p = best.1;
     for _ in 0..20 {
-        let q = saddle(luma, p, 0.55 * radius)?;
+        let q = saddle(photo, p, 0.55 * radius)?;
         let moved = distance(p, q);
         p = q;
         if moved < 0.005 {
@@ -81,12 +83,12 @@ fn target(luma: &GrayImage, tap: Point, radius: f64) -> Option<Point> {
 }
 
 /// How much brighter two opposite quarters are than the other two, less what a plain edge shows.
-fn quartered(luma: &GrayImage, p: Point, r: f64) -> f64 {
+fn quartered(photo: &Mixed<'_>, p: Point, r: f64) -> f64 {
     const N: usize = 16;
     let (mut c1, mut s1, mut c2, mut s2) = (0.0, 0.0, 0.0, 0.0);
     for k in 0..N {
         let a = std::f64::consts::TAU * k as f64 / N as f64;
-        let v = sample(luma, [p[0] + r * a.cos(), p[1] + r * a.sin()]);
+        let v = photo.sample([p[0] + r * a.cos(), p[1] + r * a.sin()]);
         c1 += v * a.cos();
         s1 += v * a.sin();
         c2 += v * (2.0 * a).cos();
@@ -97,7 +99,7 @@ fn quartered(luma: &GrayImage, p: Point, r: f64) -> f64 {
 
 /// The point to which every brightness gradient around it is at right angles: where edges meet
 /// (Foerstner and Guelch 1987, from memory).
-fn saddle(luma: &GrayImage, p: Point, r: f64) -> Option<Point> {
+fn saddle(photo: &Mixed<'_>, p: Point, r: f64) -> Option<Point> {
     let n = r.ceil().min(40.0) as i64;
     let step = r / n as f64;
     let (mut xx, mut xy, mut yy, mut bx, mut by) = (0.0, 0.0, 0.0, 0.0, 0.0);
@@ -109,8 +111,8 @@ fn saddle(luma: &GrayImage, p: Point, r: f64) -> Option<Point> {
                 continue;
             }
             let q = [p[0] + x, p[1] + y];
-            let gx = sample(luma, [q[0] + 1.0, q[1]]) - sample(luma, [q[0] - 1.0, q[1]]);
-            let gy = sample(luma, [q[0], q[1] + 1.0]) - sample(luma, [q[0], q[1] - 1.0]);
+            let gx = photo.sample([q[0] + 1.0, q[1]]) - photo.sample([q[0] - 1.0, q[1]]);
+            let gy = photo.sample([q[0], q[1] + 1.0]) - photo.sample([q[0], q[1] - 1.0]);
             let w = 1.0 - d2;
             xx += w * gx * gx;
             xy += w * gx * gy;

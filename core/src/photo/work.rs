@@ -154,27 +154,13 @@ pub fn on_photo(
 ) -> Result<(Drawn, Option<Measurement>)> {
     // The scale first: it is the cheaper to find wrong.
     let found = scale
-        .map(|taps| scale_in(rgb, taps, options, progress))
+        .map(|taps| find_scale(Picture::of(rgb), taps, options, progress))
         .transpose()?;
     let drawn = Drawn::of(rgb, shown, options, progress)?;
     let measurement = found
         .map(|found| drawn.by([rgb.width(), rgb.height()], found))
         .transpose()?;
     Ok((drawn, measurement))
-}
-
-/// Finds a scale in a picture.
-///
-/// # Errors
-/// As [`find_scale`].
-pub fn scale_in(
-    rgb: &RgbImage,
-    taps: &ScaleTaps,
-    options: &Options,
-    progress: &Progress,
-) -> Result<FoundScale> {
-    let luma = image::imageops::grayscale(rgb);
-    find_scale(Picture::of(&luma), taps, options, progress)
 }
 
 /// A stored measure, repeated.
@@ -268,9 +254,8 @@ fn scale_again(rgb: &RgbImage, marks: &Marks, progress: &Progress) -> Result<Sca
     if !c.snapped {
         return Ok(marks.scale.clone());
     }
-    let luma = image::imageops::grayscale(rgb);
     let found = corners::find(
-        Picture::of(&luma),
+        Picture::of(rgb),
         &c.tapped.map(to_pixels),
         shape,
         &Options::default(),

@@ -17,6 +17,17 @@ pub enum Container {
     Ogg,
 }
 
+impl Container {
+    /// `wav`, `adts`, `ogg`.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Wav => "wav",
+            Self::Adts => "adts",
+            Self::Ogg => "ogg",
+        }
+    }
+}
+
 /// What can be said of a sound file.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Sound {

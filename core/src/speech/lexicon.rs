@@ -1,10 +1,28 @@
 //! All phrases of a language, a layout and the conditions in one look-up, and text cut into chunks.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::number::{Form, Number, Numbers};
 use super::token::{Shape, Token, tokens};
 use super::words::{Cue, Words};
+
+/// A trade word that a slip of the keys may have meant.
+#[derive(Debug, Clone)]
+struct Known {
+    word: String,
+    id: u32,
+    condition: bool,
+    /// Letters in it.
+    count: usize,
+    /// One bit a letter that it has.
+    letters: u32,
+}
+
+/// One bit for each of the 26 letters that a word has; other characters share the rest.
+fn letters(word: &str) -> u32 {
+    word.bytes()
+        .fold(0, |bits, b| bits | 1 << (b.wrapping_sub(b'a') % 32))
+}
 
 /// Words as written and words as said.
 type Alike = (Vec<u32>, Vec<u32>);
@@ -70,7 +88,7 @@ impl Tree {
     }
 
     /// The longest phrase that starts at `at`: its length in flat words and its node.
-    fn longest(&self, flat: &[Flat], at: usize) -> Option<(usize, usize)> {
+    pub(super) fn longest(&self, flat: &[Flat], at: usize) -> Option<(usize, usize)> {
         let mut node = 0u32;
         let mut best = None;
         for (count, word) in flat.get(at..)?.iter().enumerate() {
@@ -127,13 +145,19 @@ pub(crate) struct Lexicon {
     /// Beginnings of sayings that are commands whatever follows.
     pub command_heads: HashMap<Vec<u32>, Cue>,
     pub polite: Tree,
+    /// Key phrases of commands.
+    pub keys: Tree,
+    /// Words that add nothing to a command.
+    pub neutral: HashSet<u32>,
+    /// Things that some commands are about.
+    pub neutral_things: HashSet<u32>,
     pub numbers: Numbers,
     /// Words that a slip of the keys may have meant, by first letter.
-    slips: HashMap<char, Vec<(String, u32, bool)>>,
+    slips: HashMap<char, Vec<Known>>,
     /// Sound-alikes: first word → what is written, what was said.
     alike: HashMap<u32, Vec<Alike>>,
     /// Real words that are no slips.
-    not_slips: std::collections::HashSet<String>,
+    not_slips: HashSet<String>,
 }
 
 impl Lexicon {
@@ -145,6 +169,9 @@ impl Lexicon {
             commands: HashMap::new(),
             command_heads: HashMap::new(),
             polite: Tree::default(),
+            keys: Tree::default(),
+            neutral: HashSet::new(),
+            neutral_things: HashSet::new(),
             numbers: Numbers::new(words),
             slips: HashMap::new(),
             alike: HashMap::new(),
@@ -175,6 +202,22 @@ impl Lexicon {
                     entry.cues.add(*cue);
                 }
             }
+        }
+        for (cue, phrases) in &words.command_keys {
+            for phrase in phrases {
+                let ids = lexicon.intern(words, phrase);
+                if let Some(entry) = lexicon.keys.entry(&ids) {
+                    entry.cues.add(*cue);
+                }
+            }
+        }
+        for word in &words.neutral {
+            let ids = lexicon.intern(words, word);
+            lexicon.neutral.extend(ids);
+        }
+        for word in &words.neutral_things {
+            let ids = lexicon.intern(words, word);
+            lexicon.neutral_things.extend(ids);
         }
         for (index, unit) in words.units.iter().enumerate() {
             for phrase in &unit.said {
@@ -215,8 +258,14 @@ impl Lexicon {
                 continue;
             };
             let list = self.slips.entry(first).or_default();
-            if !list.iter().any(|(w, _, _)| *w == word) {
-                list.push((word, id, condition));
+            if !list.iter().any(|known| known.word == word) {
+                list.push(Known {
+                    count: word.chars().count(),
+                    letters: letters(&word),
+                    word,
+                    id,
+                    condition,
+                });
             }
         }
     }
@@ -235,13 +284,18 @@ impl Lexicon {
         let bound = if count >= 8 { 2 } else { 1 };
         let mut best: Option<(usize, u32, bool)> = None;
         let mut even = false;
-        for (known, id, condition) in self.slips.get(&word.chars().next()?)? {
-            let other = known.chars().count();
-            // four letters with one replaced is another word more often than a slip
-            if other.abs_diff(count) > bound || count == 4 && other <= 4 {
+        let own = letters(word);
+        for known in self.slips.get(&word.chars().next()?)? {
+            let (other, id, condition) = (known.count, &known.id, &known.condition);
+            // four letters with one replaced is another word more often than a slip; each slip adds or
+            // takes at most two different letters
+            if other.abs_diff(count) > bound
+                || count == 4 && other <= 4
+                || (own ^ known.letters).count_ones() as usize > 2 * bound
+            {
                 continue;
             }
-            let distance = strsim::osa_distance(word, known);
+            let distance = strsim::osa_distance(word, &known.word);
             if distance == 0 || distance > bound {
                 continue;
             }
@@ -402,101 +456,6 @@ impl Lexicon {
             }
         }
         out
-    }
-
-    /// The command that a whole saying is, courtesy left away at both ends.
-    pub fn command(&self, flat: &[Flat]) -> Option<Cue> {
-        let words: Vec<u32> = flat.iter().map(|f| f.word).collect();
-        if let Some(cue) = self.commands.get(&words) {
-            return Some(*cue);
-        }
-        if words.len() > 16 {
-            return None;
-        }
-        // Courtesy at the front may be long ("can you please"), at the end short ("please").
-        let mut fronts = vec![0];
-        let mut at = 0;
-        while at < fronts.len() {
-            let from = fronts.get(at).copied().unwrap_or(0);
-            let mut count = 1;
-            while from + count <= words.len() {
-                if self.is_polite(words.get(from..from + count).unwrap_or(&[]))
-                    && !fronts.contains(&(from + count))
-                {
-                    fronts.push(from + count);
-                }
-                count += 1;
-                if count > 5 {
-                    break;
-                }
-            }
-            at += 1;
-        }
-        let mut ends = vec![words.len()];
-        let mut at = 0;
-        while at < ends.len() {
-            let to = ends.get(at).copied().unwrap_or(0);
-            for count in 1..=3 {
-                if to >= count
-                    && self.is_polite(words.get(to - count..to).unwrap_or(&[]))
-                    && !ends.contains(&(to - count))
-                {
-                    ends.push(to - count);
-                }
-            }
-            at += 1;
-        }
-        let mut best: Option<(usize, Cue)> = None;
-        for from in &fronts {
-            for to in &ends {
-                if from < to
-                    && let Some(cue) = self.commands.get(words.get(*from..*to).unwrap_or(&[]))
-                    && best.is_none_or(|(length, _)| to - from > length)
-                {
-                    best = Some((to - from, *cue));
-                }
-            }
-        }
-        best.map(|(_, cue)| cue)
-    }
-
-    /// The command that the beginning of a saying is, with up to eight words of anything behind it
-    /// but numbers: "measure the crack on the left flap".
-    pub fn command_head(&self, tokens: &[Token], flat: &[Flat]) -> Option<Cue> {
-        let words: Vec<u32> = flat.iter().map(|f| f.word).collect();
-        if words.len() > 16 {
-            return None;
-        }
-        let mut from = 0;
-        while from < words.len() {
-            for count in (1..=6).rev() {
-                let tail = words.len().saturating_sub(from + count);
-                if (1..=8).contains(&tail)
-                    && let Some(cue) = self
-                        .command_heads
-                        .get(words.get(from..from + count).unwrap_or(&[]))
-                {
-                    let counted = flat.iter().skip(from + count).any(|f| {
-                        self.numbers.parse(tokens, f.token).is_some_and(|n| {
-                            !matches!(n.form, Form::Article | Form::Ordinal | Form::BareFraction)
-                        })
-                    });
-                    return (!counted).then_some(*cue);
-                }
-            }
-            let courtesy = (1..=5)
-                .rev()
-                .find(|n| self.is_polite(words.get(from..from + n).unwrap_or(&[])))?;
-            from += courtesy;
-        }
-        None
-    }
-
-    fn is_polite(&self, words: &[u32]) -> bool {
-        let flat: Vec<Flat> = words.iter().map(|w| Flat { word: *w, token: 0 }).collect();
-        self.polite
-            .longest(&flat, 0)
-            .is_some_and(|(count, _)| count == words.len())
     }
 }
 

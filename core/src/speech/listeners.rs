@@ -7,7 +7,7 @@ use super::draft::{Draft, Item, Kind};
 /// What two listeners agree on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Agreement {
-    /// Every slot of both drafts is the same and neither has a question.
+    /// Every slot of both drafts is the same, at least one is filled, and neither has a question.
     pub whole: bool,
     /// Slots of the first item that agree: `zone`, `side`, `condition`, `measures`, `negated`, `look`, `compare`.
     pub agreed: Vec<String>,
@@ -51,7 +51,9 @@ pub fn agree(one: &Draft, other: &Draft) -> Agreement {
     if one.kind == Kind::Command && one.command == other.command {
         out.agreed.push("command".into());
     }
-    out.whole = out.differ.is_empty()
+    // two listeners that both made nothing of it agree on nothing
+    out.whole = !out.agreed.is_empty()
+        && out.differ.is_empty()
         && out.one_sided.is_empty()
         && one.questions.is_empty()
         && other.questions.is_empty();

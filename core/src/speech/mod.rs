@@ -12,15 +12,28 @@
 mod alternatives;
 mod answer;
 pub mod audio;
+mod command;
+mod cue;
 mod draft;
+mod event;
 mod items;
+mod items_finish;
+mod items_zone;
 mod lexicon;
 mod listeners;
+mod making;
 mod measure;
+mod measure_growth;
+mod measure_place;
+mod measure_size;
 mod number;
+mod number_words;
+mod pattern;
 mod place;
 mod read_back;
+mod run;
 mod sentence;
+mod talk;
 mod token;
 mod typed;
 mod vocabulary;
@@ -104,17 +117,13 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
                 .is_some_and(|t| !matches!(t.shape, token::Shape::Mark(_)))
         })
         .collect();
-    let whole_command = v
-        .lexicon
-        .command(&spoken)
-        .or_else(|| v.lexicon.command_head(&tokens, &spoken));
-    if let Some(cue) = whole_command {
+    if let Some(cue) = v.lexicon.spoken_command(&tokens, &flat, &spoken) {
         draft.kind = Kind::Command;
         draft.command = cue.command().map(str::to_owned);
         return (draft, false);
     }
     let chunks = v.lexicon.chunks(&tokens, &flat);
-    let mut dead = sentence::dead(v, &tokens, &flat, &chunks);
+    let mut dead = talk::dead(v, &tokens, &flat, &chunks);
     // "nothing found, next": a command after the last pause
     let pause = tokens.iter().rposition(|t| {
         matches!(t.shape, token::Shape::Mark(',' | '.' | ';' | '!')) && t.end < chars.len()
@@ -124,7 +133,7 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
         let cue = if tail.is_empty() || tail.len() == spoken.len() {
             None
         } else {
-            v.lexicon.command(&tail)
+            v.lexicon.tail_command(&tail)
         };
         // "…, yes", "…, okay", "…, flag that" after a remark is talk; the yes-words never end a saying
         if let Some(cue) = cue.filter(|c| {
@@ -160,13 +169,33 @@ pub(crate) fn understand(v: &Vocabulary, text: &str, stop: Option<&str>) -> (Dra
     let others: Vec<Span> = events
         .iter()
         .filter_map(|e| match e {
-            sentence::Event::Other(span) => Some(*span),
+            event::Event::Other(span) => Some(*span),
             _ => None,
         })
         .collect();
     let mut maker = items::Maker::new(v, stop, &chars);
     maker.take(events);
     let (items, questions) = maker.finish();
+    // "you've got a loose shoelace": a condition of a thing that no list has, and of no place
+    let elsewhere = stop.is_none()
+        && questions.is_empty()
+        && !others.is_empty()
+        && !items.is_empty()
+        && items.iter().all(|i| {
+            i.kind == Kind::Finding
+                && i.zone.is_none()
+                && i.part.is_none()
+                && i.at.is_none()
+                && i.side == "none"
+                && i.measures.is_empty()
+                && i.compare.is_none()
+                && i.basis.is_none()
+        });
+    let (items, questions) = if elsewhere {
+        (Vec::new(), Vec::new())
+    } else {
+        (items, questions)
+    };
     draft.items = items;
     draft.questions = questions;
     draft.kind = if draft.items.iter().any(|i| i.kind == Kind::Finding) {

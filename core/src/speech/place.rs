@@ -218,9 +218,13 @@ impl Places {
             if side != Hand::None && phrase.side != Hand::None && phrase.side != side {
                 continue;
             }
-            let score = self.score(phrase, first, rest);
+            let mut score = self.score(phrase, first, rest);
             if score <= 0.0 {
                 continue;
+            }
+            // "right aft fuselage": of names said in part, one with that side is meant
+            if side != Hand::None && zone.side == side && score < 1.0 {
+                score = (score + 0.15).min(0.99);
             }
             let bonus = if stop.is_some_and(|s| zone.stops.iter().any(|x| x == s)) {
                 0.3

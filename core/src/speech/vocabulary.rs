@@ -142,9 +142,24 @@ impl Vocabulary {
             }
         }
         for (index, kind) in kinds.iter().enumerate() {
-            phrases.extend(kind.spoken.iter().map(|s| (s.clone(), index)));
-            phrases.push((kind.title.clone(), index));
-            phrases.push((kind.name.replace(['_', '-'], " "), index));
+            // "brake disc" names a condition of the list, and is a part when somebody says it
+            let part = |said: &str| {
+                words
+                    .cues
+                    .get(&Cue::Part)
+                    .is_some_and(|parts| parts.iter().any(|p| p.eq_ignore_ascii_case(said)))
+            };
+            let name = kind.name.replace(['_', '-'], " ");
+            for said in kind
+                .spoken
+                .iter()
+                .cloned()
+                .chain([kind.title.clone(), name])
+            {
+                if !part(&said) {
+                    phrases.push((said, index));
+                }
+            }
         }
         let short: Vec<(String, usize)> = phrases
             .iter()
@@ -167,6 +182,11 @@ impl Vocabulary {
             let meant = lexicon.intern(&words, &alike.meant);
             let heard = lexicon.intern(&words, &alike.heard);
             lexicon.sounds_like(&heard, &meant);
+        }
+        for (from, to) in &words.rewrite {
+            let meant = lexicon.intern(&words, to);
+            let said = lexicon.intern(&words, from);
+            lexicon.sounds_like(&said, &meant);
         }
         let refine = words
             .refine

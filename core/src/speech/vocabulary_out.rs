@@ -117,7 +117,8 @@ pub fn grammar(v: &Vocabulary, stop: Option<&str>) -> String {
         "condition",
         v.kinds.iter().flat_map(|k| k.spoken.iter().cloned()),
     );
-    let length = ["length", "pressure", "volume", "pound"];
+    // sizes only: "three millilitres deep" is what a listener makes of millimetres when it may
+    let length = ["length", "area"];
     rule(
         &mut out,
         "unit",
@@ -163,7 +164,8 @@ pub fn grammar(v: &Vocabulary, stop: Option<&str>) -> String {
         "digit",
         n.cardinals
             .iter()
-            .filter(|(_, c)| **c < 20)
+            // a size is never nought, and "nil" swallows the beginning of "millimetres"
+            .filter(|(_, c)| (1..20).contains(*c))
             .map(|(w, _)| w.clone()),
     );
     rule(
@@ -174,8 +176,9 @@ pub fn grammar(v: &Vocabulary, stop: Option<&str>) -> String {
             .filter(|(_, c)| **c >= 20)
             .map(|(w, _)| w.clone()),
     );
-    let shop =
-        |w: &&String, b: i64| n.shop_denominators.contains(&b) && b < 20 && !w.contains('\'');
+    let shop = |w: &&String, b: i64| {
+        n.shop_denominators.contains(&b) && matches!(b, 2..=4 | 8 | 10 | 16) && !w.contains('\'')
+    };
     rule(
         &mut out,
         "bottom",

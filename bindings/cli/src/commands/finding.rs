@@ -16,9 +16,9 @@ use crate::real::Session;
 pub enum FindingCommand {
     /// Open a finding.
     Open {
-        /// Zone, by code or name.
+        /// Zone, by code or name; not needed for a system that did not work.
         #[arg(long)]
-        zone: String,
+        zone: Option<String>,
         /// Condition: crack, leak, nick …
         #[arg(long)]
         condition: String,
@@ -28,6 +28,12 @@ pub enum FindingCommand {
         /// What you are not sure of: "crack or scratch, unsure".
         #[arg(long)]
         unsure: Vec<String>,
+        /// Component that it is on: serial, position or first digits.
+        #[arg(long)]
+        component: Option<String>,
+        /// System that did not work: radio, landing light, flap drive …
+        #[arg(long)]
+        system: Option<String>,
         #[command(flatten)]
         sighting: SightingArgs,
     },
@@ -54,6 +60,9 @@ pub enum FindingCommand {
         /// Who says so.
         #[arg(long)]
         by: Option<String>,
+        /// What was taken off or left: "dressed_depth 0.4 mm by depth gauge".
+        #[arg(long = "measure")]
+        measures: Vec<String>,
     },
     /// Close it.
     Close {
@@ -96,6 +105,15 @@ pub enum FindingCommand {
         #[arg(long)]
         part: Option<String>,
     },
+    /// Write that a signed maintenance entry about it was seen: another thing than "owner says
+    /// corrected".
+    EntrySeen {
+        /// Finding.
+        finding: String,
+        /// Where it stands: book, page, date.
+        #[arg(long)]
+        reference: String,
+    },
     /// List them, deteriorated first.
     List,
     /// Show one.
@@ -111,6 +129,12 @@ pub struct SightingArgs {
     /// "length 2 1/4 in by ruler"; "depth 0.3 mm +-0.1 by gauge".
     #[arg(long = "measure")]
     measures: Vec<String>,
+    /// What was asked around the measure: minutes_since_wiped=30, layer=paint, cleaned=yes …
+    #[arg(long, value_name = "KEY=VALUE")]
+    with: Vec<String>,
+    /// A published scale that may class it; refused where its terms are not met.
+    #[arg(long)]
+    scale: Option<String>,
     /// Step of the condition: dry stain, seep, drip …
     #[arg(long)]
     step: Option<String>,
@@ -151,6 +175,30 @@ fn sighting(notebook: &Notebook, condition: &str, args: &SightingArgs) -> Result
         .iter()
         .map(|text| Measure::typed(condition, text))
         .collect::<Result<Vec<_>>>()?;
+    let mut context = std::collections::BTreeMap::new();
+    for text in &args.with {
+        let (key, value) = text.split_once('=').ok_or_else(|| {
+            Error::new(ErrorKind::BadValue, format!("\"{text}\" is no key=value"))
+                .at("--with")
+                .hint("write it as minutes_since_wiped=30")
+        })?;
+        context.insert(key.trim().to_owned(), value.trim().to_owned());
+    }
+    let mut measures: Vec<Measure> = measures;
+    if measures.is_empty() && !context.is_empty() {
+        measures.push(Measure::answer_only("answers"));
+    }
+    for measure in &mut measures {
+        measure.context.clone_from(&context);
+    }
+    if let Some(scale) = &args.scale {
+        let Some(first) = measures.first_mut() else {
+            return Err(Error::new(ErrorKind::BadValue, "there is nothing to class")
+                .at("--scale")
+                .hint("give the size with --measure, and what was asked around it with --with"));
+        };
+        *first = first.clone().classed(condition, scale)?;
+    }
     if let Some(step) = &args.step
         && let Some(known) = Conditions::built_in().get(condition)
         && !known.steps.is_empty()
@@ -168,7 +216,7 @@ fn sighting(notebook: &Notebook, condition: &str, args: &SightingArgs) -> Result
         basis: args
             .basis
             .clone()
-            .or_else(|| (!measures.is_empty()).then(|| "measured".to_owned())),
+            .or_else(|| (!args.measures.is_empty()).then(|| "measured".to_owned())),
         step: args.step.as_ref().map(|step| step.replace([' ', '-'], "_")),
         measures,
         evidence,
@@ -202,19 +250,29 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             condition,
             part,
             unsure,
+            component,
+            system,
             sighting: args,
         } => {
             let mut notebook = session.open()?;
             let aircraft = session.the_aircraft(&notebook)?;
             let key = Conditions::built_in().find(&condition)?.name.clone();
             let first = sighting(&notebook, &key, &args)?;
+            let component = match &component {
+                Some(text) => {
+                    let state = notebook.state(&aircraft)?;
+                    Some(notebook.the_component(&state, text)?.id)
+                }
+                None => None,
+            };
             let new = NewFinding {
-                zone,
+                zone: zone.unwrap_or_default(),
                 condition: key,
                 part,
                 unsure,
                 text: args.text.clone(),
-                component: None,
+                component,
+                system,
             };
             let id = notebook.open_finding(&aircraft, &new, &first)?;
             let state = notebook.state(&aircraft)?;
@@ -253,10 +311,26 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             notebook.close()?;
             out.show(&json!({"entry": line}), || "Written.".into())
         }
-        FindingCommand::Treat { finding, how, by } => {
+        FindingCommand::Treat {
+            finding,
+            how,
+            by,
+            measures,
+        } => {
             let done = "Written as claimed. It stays open, and measures from now on are a series of their own.";
             with(session, &finding, out, done, |notebook, aircraft, id| {
-                notebook.treat(aircraft, id, &how, by.as_deref(), Vec::new())
+                let state = notebook.state(aircraft)?;
+                let condition = state
+                    .findings
+                    .iter()
+                    .find(|known| known.id == *id)
+                    .map(|known| known.condition.clone())
+                    .unwrap_or_default();
+                let measures = measures
+                    .iter()
+                    .map(|text| Measure::typed(&condition, text))
+                    .collect::<Result<Vec<_>>>()?;
+                notebook.treat(aircraft, id, &how, by.as_deref(), measures)
             })
         }
         FindingCommand::Close {
@@ -329,6 +403,13 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
                 format!("The new finding is {}.", line.short())
             })
         }
+        FindingCommand::EntrySeen { finding, reference } => with(
+            session,
+            &finding,
+            out,
+            "Written: a signed entry was seen. Closing is another entry.",
+            |notebook, aircraft, id| notebook.maintenance_entry(aircraft, id, &reference, None),
+        ),
         FindingCommand::List => {
             let notebook = session.read()?;
             let aircraft = session.the_aircraft(&notebook)?;

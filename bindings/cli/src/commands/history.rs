@@ -1,7 +1,10 @@
 //! `history`.
 
-use clap::Args;
+use clap::{Args, ValueEnum};
+use serde_json::json;
 use witnessmark_core::Result;
+use witnessmark_core::history::coverage::By;
+use witnessmark_core::history::story;
 
 use crate::output::Output;
 use crate::real::Session;
@@ -21,48 +24,124 @@ pub struct HistoryArgs {
     /// Only what was seen since a date.
     #[arg(long)]
     since: Option<String>,
+    /// With --finding: the window until your own limit.
+    #[arg(long, requires = "finding")]
+    window: bool,
+    /// What was looked at when, how and by whom: by zones (oldest first), ATA chapters (before an
+    /// annual), or prepurchase (costliest first).
+    #[arg(long, value_enum, conflicts_with_all = ["zone", "ata", "finding", "since", "readings"])]
+    coverage: Option<CoverageBy>,
+    /// Readings that are no defect, with what is usual for this one.
+    #[arg(long, conflicts_with_all = ["zone", "ata", "finding", "since"])]
+    readings: bool,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum CoverageBy {
+    /// Every zone, oldest look first.
+    Zones,
+    /// By ATA chapter.
+    Chapters,
+    /// Costliest first.
+    Prepurchase,
 }
 
 /// What deteriorated, every finding's story, what nobody looked at.
 pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8> {
     let notebook = session.read()?;
     let aircraft = session.the_aircraft(&notebook)?;
-    let mut view = notebook.history(&aircraft)?;
+    if let Some(by) = args.coverage {
+        let by = match by {
+            CoverageBy::Zones => By::Zones,
+            CoverageBy::Chapters => By::Chapters,
+            CoverageBy::Prepurchase => By::Prepurchase,
+        };
+        let coverage = notebook.coverage(&aircraft, by)?;
+        return out.show(&coverage, || coverage.to_text());
+    }
+    if args.readings {
+        let readings = notebook.readings(&aircraft)?;
+        return out.show(&readings, || readings.to_text());
+    }
+    let since = args
+        .since
+        .as_deref()
+        .map(|text| {
+            witnessmark_core::record::Seen::given(text).map_err(|error| error.at("--since"))
+        })
+        .transpose()?;
+    let mut view = match &args.zone {
+        Some(zone) => notebook.zone_history(&aircraft, zone)?,
+        None => notebook.history(&aircraft)?,
+    };
     let state = notebook.state(&aircraft)?;
     let layout = notebook.layout_of(&state)?;
-    if let Some(zone) = &args.zone {
-        let code = notebook.zone_code(&layout, zone)?;
-        view.findings.retain(|finding| finding.zone == code);
-        view.zones.retain(|zone| zone.code == code);
-    }
     if let Some(chapter) = &args.ata {
         let codes: Vec<&str> = layout
             .zones_of_chapter(chapter)
             .map(|zone| zone.code.as_str())
             .collect();
+        if codes.is_empty() {
+            return Err(witnessmark_core::Error::new(
+                witnessmark_core::ErrorKind::Unknown,
+                format!("no zone of this layout is filed under ATA chapter \"{chapter}\""),
+            )
+            .at("--ata")
+            .hint("two digits, as 32; witnessmark history --coverage chapters lists them"));
+        }
         view.findings
             .retain(|finding| codes.contains(&finding.zone.as_str()));
         view.zones
             .retain(|zone| codes.contains(&zone.code.as_str()));
     }
-    if let Some(finding) = &args.finding {
-        let id = notebook.finding(&state, finding)?.id;
-        view.findings.retain(|finding| finding.id == id);
+    let mut window = None;
+    if let Some(text) = &args.finding {
+        let finding = notebook.finding(&state, text)?;
+        view.findings.retain(|known| known.id == finding.id);
         view.zones.clear();
+        if args.window {
+            window = Some(story::window(finding, &layout));
+        }
     }
-    if let Some(since) = &args.since {
-        witnessmark_core::record::Seen::given(since)?;
+    if let Some(since) = since {
+        let date = since.date();
         view.findings.retain(|finding| {
             finding
                 .sightings
                 .iter()
-                .any(|sighting| sighting.date.as_str() >= since.as_str())
+                .any(|sighting| sighting.date.as_str() >= date)
+                || finding
+                    .steps
+                    .iter()
+                    .any(|(when, _, _)| when.as_str() >= date)
         });
         view.walkarounds
-            .retain(|walkaround| walkaround.date.as_str() >= since.as_str());
+            .retain(|walkaround| walkaround.date.as_str() >= date);
     }
     for odd in notebook.oddity_words() {
         out.note(&odd);
     }
-    out.show(&view, || view.to_text())
+    match window {
+        None => out.show(&view, || view.to_text()),
+        Some(window) => {
+            let (given, because) = match window {
+                Ok(window) => (Some(window), None),
+                Err(why) => (None, Some(why)),
+            };
+            let mut record = json!(view);
+            if let Some(members) = record.as_object_mut() {
+                members.insert("window".into(), json!(given));
+                members.insert("no_window_because".into(), json!(because));
+            }
+            out.show(&record, || {
+                let mut text = view.to_text();
+                match (&given, &because) {
+                    (Some(window), _) => text.push_str(&window.to_text()),
+                    (None, Some(why)) => text.push_str(&format!("No window: {why}.\n")),
+                    (None, None) => {}
+                }
+                text
+            })
+        }
+    }
 }

@@ -53,11 +53,12 @@ pub fn run(session: &Session, args: &LayArgs, out: &Output) -> Result<u8> {
     out.show(&found, || found.to_text())
 }
 
-fn format_of(file: &Path) -> Result<ImageFormat> {
+/// PNG or JPEG, by the name.
+pub fn format_of(file: &Path) -> Result<ImageFormat> {
     match ImageFormat::from_path(file) {
         Ok(format @ (ImageFormat::Png | ImageFormat::Jpeg)) => Ok(format),
         _ => Err(
-            Error::new(ErrorKind::BadValue, "a picture of both is a PNG or a JPEG")
+            Error::new(ErrorKind::BadValue, "a picture is written as PNG or JPEG")
                 .at(file.display())
                 .hint("let the name end in .png or .jpg"),
         ),

@@ -1,16 +1,20 @@
 //! `measure`: lengths, cracks and stains on a photo. Needs a notebook only to write down or to repeat.
 
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
+use image::{ImageFormat, RgbImage};
 use serde_json::{Value, json};
-use witnessmark_core::notebook::{OpenedPhoto, Place, RepeatedMeasure};
+use witnessmark_core::notebook::{OpenedPhoto, Place, RepeatedMeasure, compared};
 use witnessmark_core::photo::work::{Made, Repeated};
 use witnessmark_core::photo::{Measurement, Options, Progress, ScaleTaps, Shown, on_photo, repeat};
 use witnessmark_core::quantity::{Rational, Unit};
 use witnessmark_core::record::kinds::Measure;
+use witnessmark_core::world::Access;
 use witnessmark_core::{Error, ErrorKind, Result};
 
+use super::lay::format_of;
 use crate::output::Output;
 use crate::real::Session;
 
@@ -74,6 +78,16 @@ pub enum MeasureCommand {
         #[arg(long)]
         photo: Option<PathBuf>,
     },
+    /// Draw two stored measures of one place in one frame, the growth with them.
+    Compare {
+        /// The older sighting: first digits of its entry.
+        older: String,
+        /// The newer one.
+        newer: String,
+        /// Write the picture here, .png or .jpg.
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+    },
 }
 
 /// Scale, and what to do with the result.
@@ -120,6 +134,9 @@ pub struct How {
     /// With --finding: the photo is an older one, recognised now; the sighting gets the photo's date.
     #[arg(long, requires = "finding")]
     late: bool,
+    /// Write a copy of the photo here, .png or .jpg, with the marks, a scale bar, the card masked.
+    #[arg(long, value_name = "FILE", requires = "scale")]
+    out: Option<PathBuf>,
 }
 
 impl How {
@@ -221,8 +238,17 @@ pub fn run(session: &Session, command: &MeasureCommand, out: &Output) -> Result<
         MeasureCommand::Repeat { measure, photo } => {
             return again(session, measure, photo.as_deref(), out);
         }
+        MeasureCommand::Compare {
+            older,
+            newer,
+            out: file,
+        } => return compare(session, [older, newer], file, out),
     };
     let scale = how.scale()?;
+    let picture = match &how.out {
+        Some(file) => Some((file, format_of(file)?)),
+        None => None,
+    };
     let path = path_of(session, photo)?;
     let progress = Progress::new();
     let opened = OpenedPhoto::open(&session.world()?, &path, &progress)?;
@@ -232,6 +258,14 @@ pub fn run(session: &Session, command: &MeasureCommand, out: &Output) -> Result<
     };
     let rgb = &opened.decoded.rgb;
     let (drawn, measured) = on_photo(rgb, &shown, scale.as_ref(), &options, &progress)?;
+    if let (Some((file, format)), Some(measured)) = (&picture, &measured) {
+        keep_picture(
+            session,
+            &opened.annotated(measured, &progress)?,
+            file,
+            *format,
+        )?;
+    }
     let mut entry = None;
     if let (Some(finding), Some(measured)) = (&how.finding, &measured) {
         let mut notebook = session.open()?;
@@ -276,6 +310,57 @@ fn path_of(session: &Session, photo: &str) -> Result<PathBuf> {
         Ok(notebook) => notebook.photo_path(photo),
         Err(_) => Ok(path),
     }
+}
+
+fn compare(session: &Session, pair: [&String; 2], file: &Path, out: &Output) -> Result<u8> {
+    let format = format_of(file)?;
+    let progress = Progress::new();
+    let notebook = session.read()?;
+    let [older, newer] = pair.map(|text| notebook.marked_photo(text, &progress));
+    let (older, newer) = (older?, newer?);
+    let found = compared(&older, &newer, &progress)?;
+    let row = |m: &Measurement| json!({"value": m.value, "unit": m.unit(), "u": m.u});
+    let mut shown = json!({
+        "same_view": found.picture.is_some(),
+        "older": row(&older.measured), "newer": row(&newer.measured),
+    });
+    let Some(picture) = found.picture else {
+        let why = found.laid.why.unwrap_or_default();
+        if let Some(object) = shown.as_object_mut() {
+            object.insert("why".into(), json!(why));
+        }
+        return out.show(&shown, || format!("not the same view: {why}"));
+    };
+    keep_picture(session, &picture, file, format)?;
+    if let Some(object) = shown.as_object_mut() {
+        object.insert("quality".into(), json!(found.laid.quality));
+        object.insert("file".into(), json!(file.display().to_string()));
+    }
+    out.show(&shown, || {
+        format!(
+            "older: {}\nnewer: {}\n{} shows both; look at it before you carry anything over.",
+            older.measured.to_text(),
+            newer.measured.to_text(),
+            file.display()
+        )
+    })
+}
+
+fn keep_picture(
+    session: &Session,
+    picture: &RgbImage,
+    file: &Path,
+    format: ImageFormat,
+) -> Result<()> {
+    let mut bytes = Cursor::new(Vec::new());
+    picture
+        .write_to(&mut bytes, format)
+        .map_err(|error| Error::new(ErrorKind::Io, error.to_string()))?;
+    session
+        .world()?
+        .files
+        .replace(file, bytes.get_ref(), Access::Usual)
+        .map_err(|error| Error::io(&error, file.display()))
 }
 
 fn rounded(v: f64, places: i32) -> f64 {

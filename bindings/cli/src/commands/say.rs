@@ -128,15 +128,21 @@ pub fn limit(session: &Session, args: &LimitArgs, out: &Output) -> Result<u8> {
         .at("limit")
         .hint("write it as \"1.6 in\"")
     })?;
-    on_finding(
-        session,
-        &args.finding,
-        out,
-        "Written, as that document's limit.",
-        |notebook, aircraft, id| {
-            notebook.limit(aircraft, id, &args.quantity, value, unit, &args.source)
-        },
-    )
+    let mut notebook = session.open()?;
+    let aircraft = session.the_aircraft(&notebook)?;
+    let id = notebook
+        .finding(&notebook.state(&aircraft)?, &args.finding)?
+        .id;
+    let line = notebook.limit(&aircraft, &id, &args.quantity, value, unit, &args.source)?;
+    let past = notebook.past_limit(&aircraft, &id, &args.quantity, value, unit)?;
+    notebook.close()?;
+    out.show(&json!({"entry": line, "past": past}), || {
+        if past {
+            "Written, as that document's limit. The last size seen has reached it already: show it to a licensed mechanic or inspector.".into()
+        } else {
+            "Written, as that document's limit.".to_owned()
+        }
+    })
 }
 
 /// Look again.

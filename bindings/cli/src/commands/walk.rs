@@ -19,7 +19,7 @@ pub enum WalkaroundCommand {
         /// preflight, postflight, routine, before maintenance, prepurchase, handing over, after event.
         #[arg(long)]
         purpose: Option<String>,
-        /// Airframe total time in hours.
+        /// Airframe total time in hours; H@METER for what a fitted meter reads.
         #[arg(long)]
         hours: Option<String>,
         /// Landings.
@@ -28,9 +28,20 @@ pub enum WalkaroundCommand {
         /// When it was, for earlier paper logs.
         #[arg(long)]
         at: Option<String>,
+        /// The event that it follows: first digits of its entry.
+        #[arg(long)]
+        event: Option<String>,
     },
     /// What is left to look at, and what is unplaced.
     Status,
+    /// One stop: what to look for, and how many findings were there before.
+    Stop {
+        /// Its key or name.
+        stop: String,
+        /// Show what the earlier findings are: look first.
+        #[arg(long)]
+        open: bool,
+    },
     /// Finish it.
     Finish,
 }
@@ -43,10 +54,14 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
             hours,
             landings,
             at,
+            event,
         } => {
             let at = at.as_deref().map(Seen::given).transpose()?;
             let mut notebook = session.open()?;
             let aircraft = session.the_aircraft(&notebook)?;
+            let event = event
+                .map(|text| notebook.entry(&text, &["event"]).map(|row| row.digest))
+                .transpose()?;
             let id = notebook.start_walkaround(
                 &aircraft,
                 &NewWalkaround {
@@ -54,6 +69,7 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
                     hours,
                     landings,
                     at,
+                    event,
                 },
             )?;
             notebook.close()?;
@@ -88,6 +104,52 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
                 text
             })
         }
+        WalkaroundCommand::Stop { stop, open } => {
+            let notebook = session.read()?;
+            let aircraft = session.the_aircraft(&notebook)?;
+            let (name, ids) = notebook.earlier_at_stop(&aircraft, &stop)?;
+            let state = notebook.state(&aircraft)?;
+            let layout = notebook.layout_of(&state)?;
+            let known = layout.find_stop(&stop)?;
+            let findings: Vec<_> = if open {
+                let view = notebook.history(&aircraft)?;
+                view.findings
+                    .into_iter()
+                    .filter(|finding| ids.contains(&finding.id))
+                    .collect()
+            } else {
+                Vec::new()
+            };
+            let record = json!({
+                "stop": known.key, "name": name, "zones": known.zones, "look_for": known.look_for,
+                "cautions": known.cautions, "earlier_findings": ids.len(),
+                "findings": if open { json!(findings) } else { json!(null) },
+            });
+            out.show(&record, || {
+                let mut text = format!("{name}\n");
+                for look in &known.look_for {
+                    text.push_str(&format!("  look for: {} ({})\n", look.text, look.source));
+                }
+                for caution in &known.cautions {
+                    text.push_str(&format!("  caution: {caution}\n"));
+                }
+                text.push_str(&match (ids.len(), open) {
+                    (0, _) => "no finding here from before\n".to_owned(),
+                    (n, false) => format!("findings here from before: {n}. Look first; then say --open, and say of your look --fresh before\n"),
+                    (n, true) => format!("findings here from before: {n}\n"),
+                });
+                for finding in &findings {
+                    text.push_str(&format!(
+                        "  {}  {}: {}; {}\n",
+                        finding.short,
+                        finding.zone_name,
+                        finding.title.to_lowercase(),
+                        finding.says
+                    ));
+                }
+                text
+            })
+        }
         WalkaroundCommand::Finish => {
             let mut notebook = session.open()?;
             let aircraft = session.the_aircraft(&notebook)?;
@@ -105,8 +167,11 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
 #[derive(Args)]
 pub struct LookArgs {
     /// Zones, by code or name.
-    #[arg(required = true)]
+    #[arg(required_unless_present = "stop")]
     zones: Vec<String>,
+    /// A whole stop of the route: its zones are said together.
+    #[arg(long)]
+    stop: Option<String>,
     /// Looked, nothing found.
     #[arg(
         long,
@@ -126,6 +191,12 @@ pub struct LookArgs {
     /// Answer for an open finding: F=not-found, F=present, F=could-not-check.
     #[arg(long = "answer", value_name = "F=ANSWER")]
     answers: Vec<String>,
+    /// The condition that was looked for and not found.
+    #[arg(long)]
+    condition: Option<String>,
+    /// Fresh eyes: looked before or after the earlier findings were opened.
+    #[arg(long, value_name = "before|after")]
+    fresh: Option<String>,
 }
 
 /// Writes a look.
@@ -147,8 +218,18 @@ pub fn look(session: &Session, args: LookArgs, out: &Output) -> Result<u8> {
         not_seen: args.not_seen,
         how: args.how,
         access: args.access,
-        condition: None,
+        condition: args
+            .condition
+            .as_deref()
+            .map(|text| {
+                witnessmark_core::condition::Conditions::built_in()
+                    .find(text)
+                    .map(|condition| condition.name.clone())
+            })
+            .transpose()?,
         answers,
+        stop: args.stop,
+        fresh: args.fresh,
     };
     let (line, unasked) = notebook.look(&aircraft, &new)?;
     let names: Vec<String> = state

@@ -14,6 +14,9 @@ use crate::speech::{self, Draft, Kind, Utterance, Vocabulary, Words};
 pub fn words_of_hint(code: &str) -> String {
     match code {
         "not_a_picture" => "This is no picture that can be shown; it is kept all the same.".into(),
+        "sound_cut" => "The recording ends inside a frame: it is whole up to there.".into(),
+        "sound_clipped" => "The recording is too loud in places: words may be lost.".into(),
+        "sound_quiet" => "The recording is very quiet.".into(),
         "no_exif" => "The file does not say when it was taken.".into(),
         code if code.contains("clock") || code.contains("time") || code.contains("date") => {
             format!("Its clock is odd ({}).", code.replace('_', " "))

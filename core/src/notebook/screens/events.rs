@@ -63,7 +63,32 @@ impl Notebook {
         event: &str,
         text: Option<&str>,
     ) -> Result<Digest> {
+        self.write_event_of(aircraft, event, text, &[], None)
+    }
+
+    /// As [`Self::write_event`], of some zones only (those that were painted), at an earlier time.
+    ///
+    /// # Errors
+    /// `Unknown` with the nearest words, and those of writing.
+    pub fn write_event_of(
+        &mut self,
+        aircraft: &Digest,
+        event: &str,
+        text: Option<&str>,
+        zones: &[String],
+        at: Option<crate::record::Seen>,
+    ) -> Result<Digest> {
         let event = Event::find(event)?;
+        let mut codes = Vec::new();
+        if !zones.is_empty() {
+            let layout = self.layout_of(&self.state(aircraft)?)?;
+            for zone in zones {
+                let code = self.zone_code(&layout, zone)?;
+                if !codes.contains(&code) {
+                    codes.push(code);
+                }
+            }
+        }
         let file = match Event::built_in_text(&event.name) {
             None => None,
             Some(text) => {
@@ -83,7 +108,37 @@ impl Notebook {
             file,
             text: text.map(str::to_owned),
             hold: event.hold,
-            zones: Vec::new(),
+            zones: codes,
+        };
+        let seen = at.unwrap_or_else(|| self.now_seen());
+        self.append(aircraft, seen, Body::from(body))
+    }
+
+    /// Ends the hold of an event: evidence may be removed again. Why, and on whose word, stays.
+    ///
+    /// # Errors
+    /// `WrongState` for an event that holds nothing; those of writing.
+    pub fn lift_hold(&mut self, aircraft: &Digest, event: &Digest, why: &str) -> Result<Digest> {
+        let state = self.state(aircraft)?;
+        let holds = state
+            .happened
+            .iter()
+            .any(|known| known.told.line == *event && known.hold && known.lifted.is_none());
+        if !holds || why.trim().is_empty() {
+            return Err(crate::error::Error::new(
+                crate::error::ErrorKind::WrongState,
+                if holds {
+                    "why may evidence be removed again?"
+                } else {
+                    "no hold of that event is in force"
+                },
+            )
+            .at(event.short())
+            .hint("name the event by the first digits of its entry, and say who released it"));
+        }
+        let body = kinds::HoldLifted {
+            event: *event,
+            why: why.trim().to_owned(),
         };
         let seen = self.now_seen();
         self.append(aircraft, seen, Body::from(body))

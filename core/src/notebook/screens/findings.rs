@@ -40,7 +40,7 @@ const READINGS: [(&str, &str, &[&str], &str); 10] = [
         "How long since it ran?",
     ),
     ("oil_added", "oil added", &["qt", "L"], ""),
-    ("fuel_found", "fuel found", &["gal", "L"], ""),
+    ("fuel_found", "fuel found", &["US gal", "L"], ""),
     ("fuel_sample", "fuel sample", &[], ""),
     (
         "pressure",

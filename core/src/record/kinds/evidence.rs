@@ -38,6 +38,31 @@ pub struct PhotoTaken {
     pub stop: Option<String>,
 }
 
+/// What was measured of a recording, in whole numbers.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SoundKept {
+    /// wav, adts or ogg.
+    pub container: String,
+    /// Length up to the last whole frame.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub milliseconds: Option<u64>,
+    /// Samples a second.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rate: Option<u32>,
+    /// Bytes up to the end of the last whole frame, where the file ends inside one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub whole: Option<u64>,
+    /// Loudest sample, in millionths of full scale; PCM only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub peak: Option<u32>,
+    /// Root mean square, in millionths of full scale; PCM only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level: Option<u32>,
+    /// Samples at full scale, in millionths of all; PCM only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clipped: Option<u32>,
+}
+
 /// A sound recording.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct VoiceTaken {
@@ -53,6 +78,9 @@ pub struct VoiceTaken {
     pub walkaround: Option<Digest>,
     /// Stop where the person stood.
     pub stop: Option<String>,
+    /// What was measured of the sound when it was taken in; absent where it could not be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sound: Option<SoundKept>,
 }
 
 /// A log page, data plate, meter face or list; needs no zone.

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::condition::Conditions;
+use crate::condition::{Conditions, Scale, ScaleFacts};
 use crate::error::{Error, ErrorKind, Result};
-use crate::quantity::{Rational, Unit};
+use crate::quantity::{Amount, Rational, Unit};
 use crate::record::Digest;
 
 /// Quantity, value, unit, standard uncertainty, method.
@@ -93,5 +93,81 @@ impl Measure {
             context: std::collections::BTreeMap::new(),
             photo: None,
         })
+    }
+
+    /// Classes it by a published scale of its condition, in the document's words with its edition and
+    /// paragraph, from the answers in its context.
+    ///
+    /// # Errors
+    /// `Unknown` for a scale that the condition does not have; `Refused`, with what would have to be
+    /// done, where the scale's terms are not met.
+    pub fn classed(mut self, condition: &str, scale: &str) -> Result<Self> {
+        let wanted = scale.trim().to_ascii_lowercase().replace([' ', '-'], "_");
+        let offered: &[String] = Conditions::built_in()
+            .get(condition)
+            .map_or(&[], |condition| &condition.scales);
+        let known = Scale::built_in(&wanted).filter(|known| offered.contains(&known.name));
+        let Some(known) = known else {
+            return Err(Error::new(
+                ErrorKind::Unknown,
+                format!(
+                    "no published scale \"{scale}\" classes a {}",
+                    condition.replace('_', " ")
+                ),
+            )
+            .at("--scale")
+            .hint(if offered.is_empty() {
+                "leave it out: this condition has no published scale".to_owned()
+            } else {
+                format!("one of: {}", offered.join(", "))
+            }));
+        };
+        let answer = |key: &str| self.context.get(key).map(String::as_str);
+        let minutes = answer("minutes_since_wiped")
+            .map(|text| text.trim_end_matches("min").trim().parse::<Rational>())
+            .transpose()
+            .map_err(|error| error.at("minutes_since_wiped"))?;
+        let unit: Unit = self.unit.parse()?;
+        let facts = ScaleFacts {
+            size: Some(Amount {
+                value: self.value.parse()?,
+                unit,
+            }),
+            u: self.u.as_deref().and_then(|u| u.parse().ok()),
+            minutes_since_wiped: minutes,
+            flowing: answer("flowing") == Some("yes"),
+            returns: answer("returns").map(str::to_owned),
+            cleaned: answer("cleaned").is_some_and(|text| text.starts_with("yes")),
+        };
+        let classed = known.classify(&facts).map_err(|not| {
+            Error::new(ErrorKind::Refused, not.why)
+                .at(&known.name)
+                .hint(not.remedy)
+        })?;
+        self.scale = Some(format!(
+            "{} ({}, {}): {}",
+            classed.scale,
+            classed.edition,
+            classed.paragraph,
+            classed.classes.join(" or ")
+        ));
+        Ok(self)
+    }
+
+    /// An answer that is no size, to be classed: how soon a wiped leak came back.
+    pub fn answer_only(quantity: &str) -> Self {
+        Self {
+            quantity: quantity.to_owned(),
+            value: "1".into(),
+            to: None,
+            unit: "count".into(),
+            u: None,
+            method: "eye".into(),
+            as_said: None,
+            marks: None,
+            scale: None,
+            context: std::collections::BTreeMap::new(),
+            photo: None,
+        }
     }
 }

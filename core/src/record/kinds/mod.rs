@@ -21,8 +21,8 @@ pub use aircraft::{
 };
 pub use correction::{Amended, Retracted};
 pub use evidence::{
-    Meant, PaperChecked, PaperTaken, PhotoTaken, Placed, Removed, Restated, TranscriptAdded,
-    VoiceTaken, Written,
+    Meant, PaperChecked, PaperTaken, PhotoTaken, Placed, Removed, Restated, SoundKept,
+    TranscriptAdded, VoiceTaken, Written,
 };
 pub use finding::{
     ConcernSet, Deferred, FindingClosed, FindingJoined, FindingOpened, FindingReopened,
@@ -71,6 +71,17 @@ macro_rules! kinds {
                 let mut value = value.map_err(|error| Error::new(ErrorKind::BadValue, error.to_string()))?;
                 strip(&mut value);
                 Ok(value)
+            }
+
+            /// Reads a body from its JSON text, without asking whether all of it is known.
+            pub fn from_text(kind: &str, text: &str) -> Result<Self> {
+                let bad = |error: serde_json::Error| {
+                    Error::new(ErrorKind::BadFormat, format!("the body of \"{kind}\" cannot be read: {error}"))
+                };
+                Ok(match kind {
+                    $($word => Self::$variant(Box::new(serde_json::from_str(text).map_err(bad)?)),)*
+                    _ => Self::Unknown { kind: kind.to_owned(), body: serde_json::from_str(text).map_err(bad)? },
+                })
             }
 
             /// Reads a body; the flag is true if it has something this program does not know.

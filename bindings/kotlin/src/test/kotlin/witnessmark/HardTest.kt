@@ -1,0 +1,274 @@
+package witnessmark
+
+import java.io.File
+import java.io.RandomAccessFile
+import java.util.concurrent.CountDownLatch
+import java.util.concurrent.atomic.AtomicReference
+import kotlin.concurrent.thread
+import org.junit.After
+import org.junit.Assert.*
+import org.junit.Test
+import witnessmark.door.*
+
+/** What a shell does wrong, what a machine does wrong, and what must not grow. */
+class HardTest {
+    private val alive = liveObjects()
+    private val folder = folder()
+
+    @After
+    fun nothingStaysAlive() {
+        gone(folder)
+        assertEquals(alive, liveObjects())
+    }
+
+    private fun whole(trouble: Trouble, code: String, what: String) {
+        assertTrue(code, code.matches(Regex("[a-z_]+")))
+        assertTrue(what, what.isNotEmpty())
+        assertTrue(trouble.message!!.contains(what))
+    }
+
+    @Test
+    fun everyWayOfTrouble() {
+        val root = folder.resolve("book").toString()
+        troubled<Trouble.NoNotebook> { Notebook.open(root, seed(7)) }.let { whole(it, it.code, it.what) }
+        val book = book(folder)
+        val craft = book.craft()
+        troubled<Trouble.Input> { book.walk("nonsense", route) }.let {
+            whole(it, it.code, it.what)
+            assertEquals("aircraft", it.where)
+            assertTrue(it.whatToDo.isNotEmpty())
+        }
+        troubled<Trouble.Busy> { Notebook.open(root, seed(7)) }.let { whole(it, it.code, it.what) }
+        // a device that is always full
+        RandomAccessFile("/dev/full", "rw").use {
+            troubled<Trouble.NoSpace> { book.page(craft, Source.Descriptor(number("/dev/full"), "")) }
+                .let { whole(it, it.code, it.what) }
+        }
+        val shutAway = folder.resolve("away.jpg").toFile()
+        photo.copyTo(shutAway)
+        shutAway.setReadable(false, false)
+        // root reads it all the same; not so what the kernel itself gives to writers only
+        val refused = if (shutAway.canRead()) File("/sys/bus/platform/uevent") else shutAway
+        if (refused.exists()) {
+            troubled<Trouble.NoPermission> { book.takePhoto(Source.Path(refused.path), place(craft)) }
+                .let { whole(it, it.code, it.what) }
+        } else {
+            println("SKIPPED: no file here that root may not read")
+        }
+        // open, but for writing only
+        java.io.FileOutputStream(folder.resolve("out").toFile()).use {
+            troubled<Trouble.Machine> {
+                book.takePhoto(Source.Descriptor(number(folder.resolve("out").toString()), "x.jpg"), place(craft))
+            }.let { whole(it, it.code, it.what) }
+        }
+        book.shut()
+        troubled<Trouble.Closed> { book.aircraft() }.let { whole(it, it.code, it.what) }
+        book.close()
+        val toml = File(root, "notebook.toml")
+        val asWas = toml.readText()
+        toml.writeText(asWas.replace(Regex("(?m)^format = \\d+"), "format = 99"))
+        assertNotEquals(asWas, toml.readText())
+        troubled<Trouble.Newer> { Notebook.open(root, seed(7)) }.let { whole(it, it.code, it.what) }
+        toml.writeText(asWas)
+        val again = Notebook.open(root, seed(7))
+        val kept = again.takePhoto(Source.Path(photo.path), place(craft))
+        val original = File(root, "evidence").walk().first { it.name.startsWith(kept.file!!) }
+        original.setWritable(true)
+        val bytes = original.readBytes()
+        bytes[bytes.size / 2] = (bytes[bytes.size / 2].toInt() xor 1).toByte()
+        original.writeBytes(bytes)
+        troubled<Trouble.Damaged> { again.pack(craft, "review", null, false, false, folder.resolve("p.zip").toString()) }
+            .let { whole(it, it.code, it.what) }
+        again.shut()
+        again.close()
+        assertTrue(verifyFolder(root).failed)
+    }
+
+    @Test
+    fun cancelInTheMiddleOfATrace() {
+        // large enough that following takes a while
+        val picture = java.awt.image.BufferedImage(3000, 2200, java.awt.image.BufferedImage.TYPE_3BYTE_BGR)
+        val noise = java.util.Random(1)
+        for (y in 0 until picture.height) for (x in 0 until picture.width) picture.setRGB(x, y, noise.nextInt())
+        val path = folder.resolve("noise.png").toFile()
+        javax.imageio.ImageIO.write(picture, "png", path)
+        val work = PhotoAtWork.open(Source.Path(path.path))
+        val outcome = AtomicReference<Any>()
+        val running = thread {
+            outcome.set(
+                try {
+                    work.trace((0..38).map { Dot(50.0 + it * 76.0, if (it % 2 == 0) 100.0 else 2100.0) })
+                } catch (trouble: Trouble) {
+                    trouble
+                },
+            )
+        }
+        var polls = 0
+        while (running.isAlive) {
+            work.done()
+            polls += 1
+            Thread.sleep(5)
+            work.cancel()
+        }
+        assertTrue("${outcome.get()}", outcome.get() is Trouble.Cancelled)
+        assertTrue(polls > 0)
+        // nothing was kept: there is no line to take back
+        assertFalse(work.undo())
+        work.shut()
+        troubled<Trouble.Closed> { work.size() }
+        work.close()
+    }
+
+    @Test
+    fun closeAgainstCallAThousandTimes() {
+        val root = folder.resolve("book").toString()
+        val first = book(folder)
+        val craft = first.craft()
+        first.shut()
+        first.close()
+        var answered = 0
+        var refused = 0
+        repeat(1000) { round ->
+            val book = Notebook.read(root)
+            val go = CountDownLatch(1)
+            val wrong = AtomicReference<Throwable>()
+            val caller = thread {
+                go.await()
+                try {
+                    book.aircraft()
+                    book.walk(craft, route)
+                    answered += 1
+                } catch (_: Trouble.Closed) {
+                    refused += 1
+                } catch (_: IllegalStateException) {
+                    // Kotlin's own object was released first
+                    refused += 1
+                } catch (other: Throwable) {
+                    wrong.set(other)
+                }
+            }
+            go.countDown()
+            if (round % 3 == 0) Thread.yield()
+            if (round % 2 == 0) book.shut()
+            book.close()
+            caller.join()
+            wrong.get()?.let { throw it }
+        }
+        println("door: 1000 races, $answered answered, $refused refused")
+        assertEquals(1000, answered + refused)
+    }
+
+    @Test
+    fun aPanicComesBackAndTheNotebookStillOpens() {
+        val book = book(folder)
+        val craft = book.craft()
+        try {
+            book.failOnPurpose()
+            fail("it did not fail")
+        } catch (internal: InternalException) {
+            assertTrue(internal.message!!, internal.message!!.contains("on purpose"))
+        }
+        troubled<Trouble.Closed> { book.walk(craft, route) }
+        book.shut()
+        book.close()
+        val again = Notebook.open(folder.resolve("book").toString(), seed(7))
+        assertEquals("N0123", again.walk(craft, route).registration)
+        assertFalse(again.verify().failed)
+        again.shut()
+        again.close()
+    }
+
+    @Test
+    fun badInput() {
+        val book = book(folder)
+        val craft = book.craft()
+        val huge = "a".repeat(20_000_000)
+        for (text in listOf("", huge, "\u0000", "../../etc/passwd")) {
+            troubled<Trouble.Input> { book.walk(text, route) }
+            troubled<Trouble.Input> { book.stop(craft, text, route) }
+            troubled<Trouble.Input> { book.zone(craft, text) }
+            troubled<Trouble.Input> { book.finding(craft, text) }
+            troubled<Trouble.Input> { book.event(craft, text) }
+            troubled<Trouble.Input> { book.pack(craft, text, null, false, false, folder.resolve("p").toString()) }
+        }
+        troubled<Trouble.Input> { book.writeNote("", place(craft)) }
+        troubled<Trouble.Input> { book.writeNote(huge, place(craft)) }
+        troubled<Trouble.Input> { book.hear(craft, huge, listOf(), null) }
+        troubled<Trouble.Input> { book.keep(craft, "", null) }
+        troubled<Trouble.Input> { book.keep(craft, "{}", null) }
+        troubled<Trouble.Input> { Notebook.open(folder.resolve("book").toString(), ByteArray(0)) }
+        troubled<Trouble.Input> { Notebook.open(folder.resolve("book").toString(), ByteArray(33)) }
+        // half a character: refused by the binding itself, before the core is asked
+        for (half in listOf("\uD800", "a\uDC00b")) {
+            try {
+                book.writeNote(half, place(craft))
+                fail("half a character was taken")
+            } catch (_: java.nio.charset.CharacterCodingException) {
+            }
+        }
+        for (value in listOf("-1", "NaN", "", "1e400", "0x10")) {
+            troubled<Trouble.Input> { book.writeReading(craft, "oil_found", value, "qt", null, mapOf()) }
+        }
+        for (descriptor in listOf(-1, Int.MIN_VALUE, Int.MAX_VALUE, 987_654)) {
+            troubled<Trouble.Input> { book.takePhoto(Source.Descriptor(descriptor, "x.jpg"), place(craft)) }
+        }
+        // a stream that ends early is kept as it is, and said to have no end
+        val bytes = photo.readBytes()
+        val cut = folder.resolve("cut.jpg").toFile()
+        cut.writeBytes(bytes.copyOf(bytes.size * 2 / 3))
+        assertEquals(false, book.takePhoto(Source.Path(cut.path), place(craft)).complete)
+        val none = folder.resolve("none.jpg").toFile()
+        none.writeBytes(ByteArray(0))
+        troubled<Trouble.Input> { book.takePhoto(Source.Path(none.path), place(craft)) }
+        val work = PhotoAtWork.open(plain(folder))
+        for (x in listOf(-1.0, Double.NaN, Double.NEGATIVE_INFINITY, 1e300)) {
+            troubled<Trouble.Input> { work.draw(listOf(Dot(x, 1.0), Dot(2.0, 2.0)), false) }
+            troubled<Trouble.Input> { work.trace(listOf(Dot(x, 1.0), Dot(2.0, 2.0))) }
+            troubled<Trouble.Input> { work.outline(Dot(x, 1.0)) }
+            troubled<Trouble.Input> {
+                work.setScale(ScaleGiven.Ruler(listOf(Dot(1.0, 1.0), Dot(50.0, 1.0)), if (x == 1e300) -5.0 else x))
+            }
+        }
+        troubled<Trouble.Input> { work.trace(listOf()) }
+        troubled<Trouble.Input> { work.carry(listOf(), listOf()) }
+        troubled<Trouble.Input> { work.measure() }
+        work.shut()
+        work.close()
+        assertFalse(book.verify().failed)
+        book.shut()
+        book.close()
+    }
+
+    /** Resident memory and descriptors of this process stay where they were after warming up. */
+    @Test
+    fun capturesDoNotGrow() {
+        val captures = System.getProperty("captures").toInt()
+        val book = book(folder)
+        val craft = book.craft()
+        val bytes = photo.readBytes()
+        val file = folder.resolve("one.jpg").toFile()
+        fun resident() = File("/proc/self/status").readLines().first { it.startsWith("VmRSS") }
+            .filter { it.isDigit() }.toLong()
+        fun descriptors() = File("/proc/self/fd").list()!!.size
+        fun capture(n: Int) {
+            // another file each time: the last bytes differ, after the picture's end
+            file.writeBytes(bytes + "%08d".format(n).toByteArray())
+            book.takePhoto(Source.Path(file.path), place(craft))
+        }
+        val warm = captures / 5
+        repeat(warm) { capture(it) }
+        System.gc()
+        val (kib, open) = resident() to descriptors()
+        val from = System.nanoTime()
+        repeat(captures - warm) { capture(warm + it) }
+        val each = (System.nanoTime() - from) / 1e6 / (captures - warm)
+        System.gc()
+        val grown = resident() - kib
+        println("door: $captures captures, %.1f ms each, resident %+d KiB, descriptors %+d".format(each, grown, descriptors() - open))
+        // a copy of each photo would be far more; the state of the aircraft itself grows with its entries
+        assertTrue("grown by $grown KiB", grown < 16 * 1024 + 4L * captures)
+        assertTrue(descriptors() <= open + 2)
+        book.shut()
+        book.close()
+    }
+}
