@@ -24,16 +24,10 @@ pub struct Joinable {
 
 /// Words that tell places apart; little ones do not.
 fn words(text: &str) -> Vec<String> {
-<<<<<<< HEAD
-    text.split(|c: char| !c.is_alphanumeric())
-        .map(folded)
-        .filter(|word| word.chars().count() > 3)
-=======
     folded(text)
         .split(|c: char| !c.is_alphanumeric())
         .filter(|word| word.len() > 3)
         .map(str::to_owned)
->>>>>>> lead
         .collect()
 }
 
