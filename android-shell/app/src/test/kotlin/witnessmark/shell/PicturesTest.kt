@@ -94,7 +94,7 @@ class PicturesTest : ShellTest() {
             }
         }
         for (result in AccessibilityCheckPreset.getViewChecksForPreset(AccessibilityCheckPreset.LATEST).flatMap { it.runCheckOnViewHierarchy(root) }) {
-            if (result.type == AccessibilityCheckResultType.ERROR) faults.add("$name: ${result.getMessage(java.util.Locale.ENGLISH)} ${(result as AccessibilityViewCheckResult).view?.tag}")
+            if (result.type == AccessibilityCheckResultType.ERROR) faults.add("$name: ${result.message} ${(result as AccessibilityViewCheckResult).view?.tag}")
         }
     }
 
