@@ -38,6 +38,8 @@ class PicturesTest : ShellTest() {
             craft["finding"] = book.openFinding(id, witnessmark.door.FindingGiven(zone, "crack", "fairing, aft screw", emptyList()), measured("31"))
             photo("a.jpg", zone, craft["finding"])
             hand.books.book!!.setClock("2026-06-03T09:00:00+02:00")
+            // the same walk would only correct the first measure
+            book.startWalkaround(id, witnessmark.door.WalkaroundGiven("preflight", null, null))
             book.sight(id, craft["finding"]!!, measured("44"))
             photo("b.jpg", zone, craft["finding"])
             val path = book.finding(id, craft["finding"]!!).photos
@@ -83,6 +85,7 @@ class PicturesTest : ShellTest() {
                 val named = !view.contentDescription.isNullOrBlank() || view is TextView && (view.text.isNotBlank() || view is android.widget.EditText)
                 if (!named) faults.add("$name: ${view.tag} has no name")
             }
+            if (view is Button) (view.parent as View).let { if (view.top < 0 || view.bottom > it.height) faults.add("$name: ${view.text} is pushed out of its row") }
             if (view is Button && view.textSize > 20 * activity.resources.displayMetrics.scaledDensity && view.height < 72 * density) faults.add("$name: main action ${view.text} is low")
         }
         // nothing that is pressed to go on lies in the top third
