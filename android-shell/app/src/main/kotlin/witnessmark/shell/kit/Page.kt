@@ -163,7 +163,7 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
             pair.addView(button, if (thumbLeft) 1 else 0, LinearLayout.LayoutParams(0, MATCH_PARENT, 1f).apply { if (thumbLeft) leftMargin = dp(8) else rightMargin = dp(8) })
             row = null
         } else {
-            val line = LinearLayout(context).apply { layoutDirection = View.LAYOUT_DIRECTION_LTR; isBaselineAligned = false; tag = size }
+            val line = LinearLayout(context).apply { layoutDirection = View.LAYOUT_DIRECTION_LTR; isBaselineAligned = false; this.tag = size }
             line.addView(button, LinearLayout.LayoutParams(0, WRAP_CONTENT, 1f))
             hand.addView(line, LinearLayout.LayoutParams(MATCH_PARENT, WRAP_CONTENT).apply { topMargin = dp(if (size == "small") 2 else 8) })
             row = if (size == "main") null else line
