@@ -39,7 +39,7 @@ class PicturesTest : ShellTest() {
             photo("a.jpg", zone, craft["finding"])
             hand.books.book!!.setClock("2026-06-03T09:00:00+02:00")
             // the same walk would only correct the first measure
-            book.startWalkaround(id, witnessmark.door.WalkaroundGiven("preflight", null, null))
+            book.finishWalkaround(id); book.startWalkaround(id, witnessmark.door.WalkaroundGiven("preflight", null, null))
             book.sight(id, craft["finding"]!!, measured("44"))
             photo("b.jpg", zone, craft["finding"])
             val path = book.finding(id, craft["finding"]!!).photos
