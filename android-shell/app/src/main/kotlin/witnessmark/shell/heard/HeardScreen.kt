@@ -19,7 +19,7 @@ class HeardScreen(host: Host, at: Where) : Screen(host, at) {
             title(word(R.string.heard))
             quiet(at["text"].orEmpty())
             line(draft.readBack)
-            draft.lines.forEach { ruled(it, "") }
+            draft.lines.filter { it != draft.readBack }.forEach { ruled(it, "") }
             if (draft.leftOver.isNotEmpty()) quiet(word(R.string.left_over, draft.leftOver))
             val question = draft.questions.firstOrNull()
             if (question != null) {
