@@ -139,7 +139,7 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
     // What is done.
 
     /** `size` is the core's word: main, usual, small. */
-    fun action(text: String, size: String, tag: String, go: () -> Unit): Button {
+    fun action(text: String, size: String, tag: String, asRead: Boolean = false, go: () -> Unit): Button {
         val high = when (size) { "main" -> 76; "usual" -> 60; else -> 52 }
         val button = Button(context, null, 0).apply {
             this.text = text
@@ -160,7 +160,9 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
         if (size != "main" && !big && pair != null && pair.childCount == 1 && pair.tag == size) {
             // Both fill the row, so that the row is as high as the higher one.
             pair.getChildAt(0).layoutParams.height = MATCH_PARENT
-            pair.addView(button, if (thumbLeft) 1 else 0, LinearLayout.LayoutParams(0, MATCH_PARENT, 1f).apply { if (thumbLeft) leftMargin = dp(8) else rightMargin = dp(8) })
+            // `asRead`: answers such as left and right stay on their sides.
+            val after = thumbLeft || asRead
+            pair.addView(button, if (after) 1 else 0, LinearLayout.LayoutParams(0, MATCH_PARENT, 1f).apply { if (after) leftMargin = dp(8) else rightMargin = dp(8) })
             row = null
         } else {
             val line = LinearLayout(context).apply { layoutDirection = View.LAYOUT_DIRECTION_LTR; isBaselineAligned = false; this.tag = size }
