@@ -1180,7 +1180,7 @@ fn a_users_own_layout_is_checked_with_lines_and_suggestions() {
     assert!(
         mistakes
             .iter()
-            .any(|mistake| mistake["remedy"].as_str().unwrap().contains("title")),
+            .any(|mistake| mistake["do"].as_str().unwrap().contains("title")),
         "{found}"
     );
     assert!(

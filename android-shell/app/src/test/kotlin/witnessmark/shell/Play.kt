@@ -26,6 +26,7 @@ import org.robolectric.android.controller.ActivityController
 import org.robolectric.annotation.Config
 import witnessmark.door.Author
 import witnessmark.door.Notebook
+import witnessmark.door.Trouble
 import witnessmark.shell.hardware.Meeting
 import witnessmark.shell.hardware.Ports
 import witnessmark.shell.hardware.Recogniser
@@ -40,9 +41,11 @@ class PlayedBooks : Books {
     var now = "2026-05-01T09:10:00+02:00"
     var opened = 0UL
     var book: Notebook? = null
+    /** The trouble of opening is played; reading is real. */
+    var damaged: Trouble? = null
     private fun test(folder: String, author: Author) = Notebook.forTests(folder, author, ByteArray(32) { 7 }, now, ++opened).also { book = it }
     override fun make(folder: String, author: Author, seed: ByteArray?) = test(folder, author)
-    override fun open(folder: String, seed: ByteArray?) = test(folder, Author("", ""))
+    override fun open(folder: String, seed: ByteArray?): Notebook { damaged?.let { throw it }; return test(folder, Author("", "")) }
     override fun read(folder: String) = Notebook.read(folder).also { book = it }
 }
 

@@ -21,11 +21,15 @@ class WalkTest : ShellTest() {
     private val route = RouteGiven(false, null, emptyList())
     private fun <T> core(call: (witnessmark.door.Notebook) -> T): T {
         var value: T? = null
-        app.core.ask(call) { value = (it as witnessmark.shell.work.Said.Fine).value }
+        app.core.ask(call) { assertTrue("$it", it is witnessmark.shell.work.Said.Fine); value = (it as witnessmark.shell.work.Said.Fine).value }
         settle()
         return value!!
     }
-    private fun craft(registration: String = "N0123") = core { it.aircraft() }.first { it.registration == registration }.id
+    /** Also from inside a call of the core, where the thread that owns it is already ours. */
+    private fun craft(registration: String = "N0123"): String {
+        val here = android.os.Looper.myLooper() != android.os.Looper.getMainLooper()
+        return (if (here) hand.books.book!!.aircraft() else core { it.aircraft() }).first { it.registration == registration }.id
+    }
 
     @Test fun threeQuestionsThenTheRoute() {
         launch()
@@ -78,6 +82,7 @@ class WalkTest : ShellTest() {
         assertEquals(1, core { it.finding(craft(), finding.id) }.photos.size)
         // seen again a month later, an inch longer
         hand.books.book!!.setClock("2026-06-03T09:00:00+02:00")
+        core { it.finishWalkaround(craft()); it.startWalkaround(craft(), witnessmark.door.WalkaroundGiven("preflight", null, null)) }
         while (find("more") == null) tap("done")
         tap("more"); tap("go:findings"); tap("finding:${finding.short}")
         tap("sight"); type("value", "4")
@@ -179,11 +184,7 @@ class WalkTest : ShellTest() {
     @Test fun aDamagedNotebookOpensForReading() {
         start(); tap("purpose:preflight"); tap("act:nothing_found")
         shell.destroy(); die()
-        val chain = File(app.filesDir, "notebook/record").walkTopDown().first { it.name.endsWith(".jsonl") && it.length() > 0 }
-        val lines = chain.readText().lines().toMutableList()
-        lines[1] = lines[1].replaceFirst("\"at\":\"2026", "\"at\":\"2025")
-        chain.writeText(lines.joinToString("\n"))
-        File(app.filesDir, "notebook").listFiles()!!.filter { it.name.startsWith("index") }.forEach { it.delete() }
+        hand.books.damaged = witnessmark.door.Trouble.Damaged("damaged", "line 2 is not what was signed", "record", "")
         launch()
         sees(activity.getString(R.string.trouble_damaged))
         sees(activity.getString(R.string.trouble_damaged_help))

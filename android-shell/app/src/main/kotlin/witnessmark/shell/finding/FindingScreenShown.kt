@@ -30,7 +30,7 @@ class FindingScreenShown(host: Host, at: Where) : Screen(host, at) {
                 ruled("${step.date}  ${step.says}", listOfNotNull(step.change.ifEmpty { null }, step.by, step.hours).joinToString(" · "))
                 step.photos.lastOrNull()?.let { photo(it.path, it.orientation.toInt(), word(R.string.photo_of, it.date), 130) }
             }
-            for (picture in shown.photos) ruled(word(R.string.measure_on, picture.date), "", "measure:${picture.entry}") {
+            for (picture in shown.photos) photo(picture.path, picture.orientation.toInt(), word(R.string.measure_on, picture.date), 130, "measure:${picture.entry}") {
                 host.go(Where("measure", mapOf("aircraft" to aircraft, "finding" to finding, "photo" to picture.entry, "path" to picture.path, "turned" to picture.orientation.toString())))
             }
             action(word(R.string.seen_again), "main", "sight") { host.go(Where("sight", mapOf("aircraft" to aircraft, "finding" to finding))) }

@@ -19,14 +19,14 @@ class HeardScreen(host: Host, at: Where) : Screen(host, at) {
             title(word(R.string.heard))
             quiet(at["text"].orEmpty())
             line(draft.readBack)
-            draft.lines.forEach { ruled(it, "") }
+            draft.lines.filter { it != draft.readBack }.forEach { ruled(it, "") }
             if (draft.leftOver.isNotEmpty()) quiet(word(R.string.left_over, draft.leftOver))
             val question = draft.questions.firstOrNull()
             if (question != null) {
                 heading(question.asked)
                 var own = ""
                 if (question.choices.isEmpty() || question.choices.size > 4) field(question.asked, "", "answer") { own = it }
-                for (choice in question.choices.take(4)) action(choice, "usual", "answer:$choice") { answer(draft, choice) }
+                for (choice in question.choices.take(4)) action(choice, "usual", "answer:$choice", asRead = true) { answer(draft, choice) }
                 if (question.choices.isEmpty() || question.choices.size > 4) action(word(R.string.on), "main", "answer_own") { answer(draft, own) }
             } else if (draft.command != null) action(draft.readBack, "main", "command") { command(draft.command!!) }
             else if (draft.mayKeep) action(word(R.string.keep), "main", "keep") {

@@ -55,7 +55,10 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
     /** A caution: ruled above and below, and the word itself. */
     fun caution(text: String) {
         if (text.isEmpty()) return
-        rule(); below(label(word(witnessmark.shell.R.string.caution, text), 16f, true, ink.mark), 4); rule()
+        if (read.getChildAt(read.childCount - 1)?.tag != "cautioned") rule()
+        below(label(word(witnessmark.shell.R.string.caution, text), 16f, true, ink.mark), 4)
+        rule()
+        read.getChildAt(read.childCount - 1).tag = "cautioned"
     }
     fun rule() { below(View(context).apply { setBackgroundColor(ink.rule) }, 4, maxOf(1, dp(1))) }
 
@@ -136,7 +139,7 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
     // What is done.
 
     /** `size` is the core's word: main, usual, small. */
-    fun action(text: String, size: String, tag: String, go: () -> Unit): Button {
+    fun action(text: String, size: String, tag: String, asRead: Boolean = false, go: () -> Unit): Button {
         val high = when (size) { "main" -> 76; "usual" -> 60; else -> 52 }
         val button = Button(context, null, 0).apply {
             this.text = text
@@ -154,11 +157,15 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
         }
         // The main one takes the whole width; others stand in pairs, the likelier one at the thumb.
         val pair = row
-        if (size != "main" && !big && pair != null && pair.childCount == 1) {
-            pair.addView(button, if (thumbLeft) 1 else 0, LinearLayout.LayoutParams(0, MATCH_PARENT, 1f).apply { if (thumbLeft) leftMargin = dp(8) else rightMargin = dp(8) })
+        if (size != "main" && !big && pair != null && pair.childCount == 1 && pair.tag == size) {
+            // Both fill the row, so that the row is as high as the higher one.
+            pair.getChildAt(0).layoutParams.height = MATCH_PARENT
+            // `asRead`: answers such as left and right stay on their sides.
+            val after = thumbLeft || asRead
+            pair.addView(button, if (after) 1 else 0, LinearLayout.LayoutParams(0, MATCH_PARENT, 1f).apply { if (after) leftMargin = dp(8) else rightMargin = dp(8) })
             row = null
         } else {
-            val line = LinearLayout(context).apply { layoutDirection = View.LAYOUT_DIRECTION_LTR }
+            val line = LinearLayout(context).apply { layoutDirection = View.LAYOUT_DIRECTION_LTR; isBaselineAligned = false; this.tag = size }
             line.addView(button, LinearLayout.LayoutParams(0, WRAP_CONTENT, 1f))
             hand.addView(line, LinearLayout.LayoutParams(MATCH_PARENT, WRAP_CONTENT).apply { topMargin = dp(if (size == "small") 2 else 8) })
             row = if (size == "main") null else line

@@ -7,7 +7,8 @@ import witnessmark.shell.kit.Page
 fun Page.stopPage(view: StopView, act: (String) -> Unit, passBy: () -> Unit, zone: (String) -> Unit, more: () -> Unit) {
     title(view.name, "${view.registration} · ${view.position}")
     view.cautions.forEach { caution(it) }
-    for (look in view.lookFor) { line(look.text); quiet(look.source) }
+    // A source once, below the lines that it stands for.
+    view.lookFor.forEachIndexed { i, look -> line(look.text); if (view.lookFor.getOrNull(i + 1)?.source != look.source) quiet(look.source) }
     heading(word(R.string.zones))
     for (line in view.zones) ruled("${line.code} ${line.name}", line.lookSays, "zone:${line.code}") { zone(line.code) }
     line(view.earlierSays)
