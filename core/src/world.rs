@@ -79,12 +79,22 @@ pub trait Files: Send + Sync {
     fn list(&self, path: &Path) -> io::Result<Vec<DirEntry>>;
     /// Length of a plain file; an error for anything else.
     fn len(&self, path: &Path) -> io::Result<u64>;
-    /// True if anything has this name.
-    fn exists(&self, path: &Path) -> bool;
+    /// True if anything has this name. That the system could not say is an error and never "no": what
+    /// stands on the answer would take a record for a new one.
+    fn exists(&self, path: &Path) -> io::Result<bool>;
     /// True if others than the owner may read it.
     fn readable_by_others(&self, path: &Path) -> io::Result<bool>;
     /// Takes the one writer's lock, held until dropped; `WouldBlock` if another holds it.
     fn lock(&self, path: &Path) -> io::Result<Box<dyn std::any::Any + Send>>;
+
+    /// [`Files::exists`] with the core's own error, which names the file.
+    ///
+    /// # Errors
+    /// Those of the machine.
+    fn has(&self, path: &Path) -> Result<bool, crate::Error> {
+        self.exists(path)
+            .map_err(|error| crate::Error::io(&error, path.display()))
+    }
 
     /// Creates a folder and those above it, and makes their names durable: a synced file in a folder
     /// whose own name is lost is lost with it.
@@ -130,7 +140,7 @@ pub trait Files: Send + Sync {
         let mut name = path.file_name().unwrap_or_default().to_os_string();
         name.push(".new");
         let temporary = path.with_file_name(name);
-        if self.exists(&temporary) {
+        if self.exists(&temporary)? {
             self.remove(&temporary)?;
         }
         let mut file = self.create_new(&temporary, access)?;
@@ -372,8 +382,20 @@ impl Files for SystemFiles {
         }
     }
 
-    fn exists(&self, path: &Path) -> bool {
-        std::fs::symlink_metadata(path).is_ok()
+    fn exists(&self, path: &Path) -> io::Result<bool> {
+        match std::fs::symlink_metadata(path) {
+            Ok(_) => Ok(true),
+            // A file where a folder is asked for holds nothing either.
+            Err(error)
+                if matches!(
+                    error.kind(),
+                    io::ErrorKind::NotFound | io::ErrorKind::NotADirectory
+                ) =>
+            {
+                Ok(false)
+            }
+            Err(error) => Err(error),
+        }
     }
 
     fn readable_by_others(&self, path: &Path) -> io::Result<bool> {

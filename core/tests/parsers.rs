@@ -3,39 +3,19 @@
 //! is measured by an allocator that counts, so everything here runs one after the other.
 #![allow(unsafe_code, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use std::alloc::{GlobalAlloc, Layout, System};
 use std::path::Path;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
+use witnessmark_core::datafile::LARGEST_FILE;
 
 #[path = "../fuzz/claims.rs"]
 mod claims;
+mod counting;
 
-struct Counting;
-
-static NOW: AtomicUsize = AtomicUsize::new(0);
-static MOST: AtomicUsize = AtomicUsize::new(0);
 static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
-
-// SAFETY: hands every call to the system's allocator unchanged and only counts.
-unsafe impl GlobalAlloc for Counting {
-    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        let now = NOW.fetch_add(layout.size(), Ordering::Relaxed) + layout.size();
-        MOST.fetch_max(now, Ordering::Relaxed);
-        unsafe { System.alloc(layout) }
-    }
-    unsafe fn dealloc(&self, pointer: *mut u8, layout: Layout) {
-        NOW.fetch_sub(layout.size(), Ordering::Relaxed);
-        unsafe { System.dealloc(pointer, layout) }
-    }
-}
-
-#[global_allocator]
-static ALLOCATOR: Counting = Counting;
 
 const MEGABYTE: usize = 1 << 20;
 
@@ -248,11 +228,20 @@ fn expensive(target: &str) -> Vec<(String, Vec<u8>)> {
         own.into_iter()
             .map(|(name, bytes)| (name.to_owned(), bytes)),
     );
+    if target == "layout" {
+        // A data file past its limit is refused unread: what is read at most is tried as well.
+        let cut = all.iter().map(|(name, bytes)| {
+            (
+                format!("{name}, as far as is read"),
+                bytes[..LARGEST_FILE].to_vec(),
+            )
+        });
+        all.extend(cut.collect::<Vec<_>>());
+    }
     all
 }
 
 #[test]
-#[ignore = "not yet true of every parser: run with --ignored, it names the first that takes more"]
 fn a_megabyte_never_takes_more_than_64() {
     let _alone = ONE_AT_A_TIME
         .lock()
@@ -262,11 +251,8 @@ fn a_megabyte_never_takes_more_than_64() {
         corpus(target).iter().for_each(|seed| claim(seed)); // what is made once is not the input's
         let (mut most, mut longest) = (0, Duration::ZERO);
         for (name, bytes) in expensive(target) {
-            let before = NOW.load(Ordering::Relaxed);
-            MOST.store(before, Ordering::Relaxed);
             let start = Instant::now();
-            claim(&bytes);
-            let took = MOST.load(Ordering::Relaxed).saturating_sub(before);
+            let took = counting::most_while(|| claim(&bytes));
             (most, longest) = (most.max(took), longest.max(start.elapsed()));
             if took > 64 << 20 || start.elapsed() > Duration::from_secs(20) {
                 wrong.push(format!(

@@ -106,7 +106,7 @@ impl Files for Recorder {
         Ok(self.written(path, file))
     }
     fn append(&self, path: &Path, access: Access) -> io::Result<Box<dyn WriteFile>> {
-        let fresh = !SystemFiles.exists(path);
+        let fresh = !SystemFiles.exists(path)?;
         let file = SystemFiles.append(path, access)?;
         if fresh {
             self.say(Step::Create(path.to_path_buf()));
@@ -153,7 +153,7 @@ impl Files for Recorder {
     fn len(&self, path: &Path) -> io::Result<u64> {
         SystemFiles.len(path)
     }
-    fn exists(&self, path: &Path) -> bool {
+    fn exists(&self, path: &Path) -> io::Result<bool> {
         SystemFiles.exists(path)
     }
     fn readable_by_others(&self, path: &Path) -> io::Result<bool> {

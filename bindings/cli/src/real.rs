@@ -61,7 +61,7 @@ impl Session {
 
     fn root(&self, world: &World) -> Result<PathBuf> {
         let start = self.start()?;
-        if self.dir.is_some() && !world.files.exists(&start.join("notebook.toml")) {
+        if self.dir.is_some() && !world.files.has(&start.join("notebook.toml"))? {
             return find_root(world, Path::new("/nonexistent"))
                 .map_err(|error| error.at(start.display()));
         }

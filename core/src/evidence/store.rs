@@ -56,7 +56,7 @@ pub fn receive(
         .map_err(|error| Error::io(&error, "random numbers"))?;
     let path = folder.join(data_encoding::HEXLOWER.encode(&tag));
     let outcome = stream(files, &folder, &path, source, limit, name);
-    if outcome.is_err() && files.exists(&path) {
+    if outcome.is_err() && files.exists(&path).unwrap_or(true) {
         // Best effort: what stays is swept at the next opening.
         let _ = files.remove(&path);
     }
@@ -126,7 +126,7 @@ pub fn settle(
     incoming: &Incoming,
     extension: &str,
 ) -> Result<PathBuf> {
-    if let Some(path) = find(files, root, &incoming.digest) {
+    if let Some(path) = find(files, root, &incoming.digest)? {
         files
             .remove(&incoming.path)
             .map_err(|error| Error::io(&error, incoming.path.display()))?;
@@ -140,7 +140,7 @@ pub fn settle(
         format!("{hex}.{extension}")
     });
     let here = |error: std::io::Error| Error::io(&error, path.display());
-    let fresh = !files.exists(&folder);
+    let fresh = !files.has(&folder)?;
     files.create_dirs(&folder).map_err(here)?;
     files.set_read_only(&incoming.path).map_err(here)?;
     files.rename(&incoming.path, &path).map_err(here)?;
@@ -152,22 +152,24 @@ pub fn settle(
 }
 
 /// The path of an original, whatever its extension.
-pub fn find(files: &dyn Files, root: &Path, digest: &Digest) -> Option<PathBuf> {
+pub fn find(files: &dyn Files, root: &Path, digest: &Digest) -> Result<Option<PathBuf>> {
     let hex = digest.hex();
-    let folder = below(root, &["evidence", hex.get(..2)?]);
-    let entry = files
-        .list(&folder)
-        .ok()?
+    let folder = below(root, &["evidence", hex.get(..2).unwrap_or_default()]);
+    let entries = match files.list(&folder) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        other => other.map_err(|error| Error::io(&error, folder.display()))?,
+    };
+    Ok(entries
         .into_iter()
-        .find(|entry| entry.is_file && entry.name.split('.').next() == Some(hex.as_str()))?;
-    Some(folder.join(entry.name))
+        .find(|entry| entry.is_file && entry.name.split('.').next() == Some(hex.as_str()))
+        .map(|entry| folder.join(entry.name)))
 }
 
 /// Every original with its length: digest, path, bytes. Names that are no digest come with `None`.
 pub fn all(files: &dyn Files, root: &Path) -> Result<Vec<(Option<Digest>, PathBuf, u64)>> {
     let base = root.join("evidence");
     let mut out = Vec::new();
-    if !files.exists(&base) {
+    if !files.has(&base)? {
         return Ok(out);
     }
     let io = |path: &Path| {
@@ -203,7 +205,7 @@ pub fn sweep(files: &dyn Files, root: &Path) -> Result<usize> {
 /// Empties a folder, folders in it included; returns how many files went. A folder that is not
 /// there is empty.
 pub(crate) fn clear(files: &dyn Files, folder: &Path) -> Result<usize> {
-    if !files.exists(folder) {
+    if !files.has(folder)? {
         return Ok(0);
     }
     let mut gone = 0;

@@ -54,7 +54,7 @@ struct Known {
 pub fn chain_files(files: &dyn Files, root: &Path) -> Result<Vec<(PathBuf, String, u64)>> {
     let base = root.join("record");
     let mut out = Vec::new();
-    if !files.exists(&base) {
+    if !files.has(&base)? {
         return Ok(out);
     }
     for folder in files

@@ -81,7 +81,7 @@ impl Index {
     /// For readers beside a writer: the file if it is current, else an index in memory.
     pub fn open_reader(files: &dyn Files, root: &Path) -> Result<(Self, Followed)> {
         let path = root.join("index.sqlite");
-        if files.exists(&path) {
+        if files.has(&path)? {
             let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
             let usable = Connection::open_with_flags(&path, flags)
                 .map_err(sql)
@@ -151,7 +151,7 @@ fn set_aside(files: &dyn Files, path: &Path) -> Result<()> {
         let mut name = path.as_os_str().to_os_string();
         name.push(ending);
         let from = Path::new(&name);
-        if files.exists(from) {
+        if files.has(from)? {
             let mut target = path.as_os_str().to_os_string();
             target.push(".aside");
             target.push(ending);

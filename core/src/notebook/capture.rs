@@ -183,7 +183,7 @@ impl Notebook {
         } else {
             None
         };
-        let known = store::find(files.as_ref(), &self.root, &incoming.digest).is_some();
+        let known = store::find(files.as_ref(), &self.root, &incoming.digest)?.is_some();
         store::settle(
             files.as_ref(),
             &self.root,

@@ -187,11 +187,9 @@ impl Notebook {
         if !needed {
             let files = self.world.files.as_ref();
             let copy = crate::pack::receive::copy_path(&self.root, &file);
-            let original = store::find(files, &self.root, &file);
-            for path in original
-                .into_iter()
-                .chain(files.exists(&copy).then_some(copy))
-            {
+            let original = store::find(files, &self.root, &file)?;
+            let copy = files.has(&copy)?.then_some(copy);
+            for path in original.into_iter().chain(copy) {
                 files
                     .remove(&path)
                     .map_err(|error| Error::io(&error, path.display()))?;
@@ -216,7 +214,7 @@ impl Notebook {
         let files = self.world.files.as_ref();
         let mut waiting = vec![self.root.join("previews")];
         while let Some(folder) = waiting.pop() {
-            if !files.exists(&folder) {
+            if !files.has(&folder)? {
                 continue;
             }
             let io = |error: std::io::Error| Error::io(&error, folder.display());

@@ -90,7 +90,7 @@ pub fn verify_folder(world: &World, root: &Path) -> Result<Report> {
             report
                 .rows
                 .retain(|row| row.code != "stray" || row.file != slip);
-            if world.files.exists(&path) {
+            if world.files.has(&path)? {
                 let right = SeedSigner::load(world.files.as_ref(), &path)
                     .map(|signer| signer.public() == manifest.author);
                 match right {
@@ -268,7 +268,7 @@ impl Notebook {
     /// `AlreadyThere`, `Damaged`, and those of the machine.
     pub fn backup(&self, out: &Path) -> Result<u64> {
         let files = self.world.files.as_ref();
-        if files.exists(out) {
+        if files.has(out)? {
             return Err(Error::new(
                 ErrorKind::AlreadyThere,
                 "something of this name is there already",

@@ -79,7 +79,7 @@ impl Notebook {
         let path = key_path(root);
         let signer = match key {
             KeySource::Seed(seed) => SeedSigner::from_seed(&seed),
-            KeySource::File if world.files.exists(&path) => {
+            KeySource::File if world.files.has(&path)? => {
                 // Only a restoring that was cut short leaves a key that the notebook does not name.
                 SeedSigner::load(world.files.as_ref(), &path)?
             }
@@ -145,8 +145,8 @@ impl Notebook {
     }
 
     /// True if this notebook's key is a file of its own and not a seed that a shell holds.
-    pub(super) fn has_key_file(&self) -> bool {
-        self.world.files.exists(&key_path(&self.root))
+    pub(super) fn has_key_file(&self) -> Result<bool> {
+        self.world.files.has(&key_path(&self.root))
     }
 
     fn link_with(&mut self, old: &dyn Signer) -> Result<()> {

@@ -277,7 +277,7 @@ impl Notebook {
             Body::PaperTaken(taken) => taken.file,
             _ => row.digest,
         };
-        self.original(&file).ok_or_else(|| {
+        self.original(&file)?.ok_or_else(|| {
             Error::new(ErrorKind::Unknown, "the file of this photo is not here")
                 .at(text)
                 .hint("get it from the person who took it")

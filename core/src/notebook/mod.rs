@@ -104,7 +104,7 @@ impl Notebook {
     /// Makes a notebook in `root`, which must not hold one.
     pub fn init(root: &Path, world: World, name: &str, role: &str, key: KeySource) -> Result<Self> {
         let path = root.join("notebook.toml");
-        if world.files.exists(&path) {
+        if world.files.has(&path)? {
             return Err(
                 Error::new(ErrorKind::AlreadyThere, "there is a notebook here already")
                     .at(root.display())
@@ -125,7 +125,7 @@ impl Notebook {
             KeySource::File => {
                 world.files.create_dirs(&root.join("keys")).map_err(io)?;
                 let path = key_path(root);
-                if world.files.exists(&path) {
+                if world.files.has(&path)? {
                     SeedSigner::load(world.files.as_ref(), &path)?
                 } else {
                     let signer = SeedSigner::generate(world.entropy.as_ref())?;
@@ -153,7 +153,7 @@ impl Notebook {
             KeySource::Seed(seed) => SeedSigner::from_seed(&seed),
             KeySource::File => {
                 let path = key_path(root);
-                if !world.files.exists(&path) {
+                if !world.files.has(&path)? {
                     return Err(Error::new(
                         ErrorKind::Unknown,
                         "this notebook has no key: it can be read, not written",
@@ -392,7 +392,7 @@ impl Notebook {
         let path = below(&self.root, &["record"]).join(file);
         let here = |error: std::io::Error| Error::io(&error, path.display());
         let folder = path.parent().unwrap_or(&self.root).to_path_buf();
-        let fresh = !files.exists(&path);
+        let fresh = !files.has(&path)?;
         if fresh {
             files.create_dirs(&folder).map_err(here)?;
         }
@@ -501,7 +501,7 @@ pub(crate) fn keep_slip(world: &World, root: &Path, slip: &Slip) -> Result<Diges
 
 fn read_manifest(world: &World, root: &Path) -> Result<Manifest> {
     let path = root.join("notebook.toml");
-    if !world.files.exists(&path) {
+    if !world.files.has(&path)? {
         return Err(
             Error::new(ErrorKind::NoNotebook, "there is no notebook here")
                 .at(root.display())
@@ -539,7 +539,7 @@ fn read_manifest(world: &World, root: &Path) -> Result<Manifest> {
 pub fn find_root(world: &World, start: &Path) -> Result<PathBuf> {
     let mut folder = Some(start);
     while let Some(here) = folder {
-        if world.files.exists(&here.join("notebook.toml")) {
+        if world.files.has(&here.join("notebook.toml"))? {
             return Ok(here.to_path_buf());
         }
         folder = here.parent();
@@ -630,11 +630,15 @@ impl Notebook {
     }
 
     /// The path of an original, or of the copy without position that a packer gave for it.
-    pub fn original(&self, file: &Digest) -> Option<PathBuf> {
+    ///
+    /// # Errors
+    /// Those of the machine: "not here" is said only where the system said so.
+    pub fn original(&self, file: &Digest) -> Result<Option<PathBuf>> {
         let files = self.world.files.as_ref();
-        crate::evidence::store::find(files, &self.root, file).or_else(|| {
-            let copy = crate::pack::receive::copy_path(&self.root, file);
-            files.exists(&copy).then_some(copy)
-        })
+        if let Some(path) = crate::evidence::store::find(files, &self.root, file)? {
+            return Ok(Some(path));
+        }
+        let copy = crate::pack::receive::copy_path(&self.root, file);
+        Ok(files.has(&copy)?.then_some(copy))
     }
 }

@@ -29,7 +29,7 @@ impl Notebook {
         }
         if let Some(file) = &state.layout_file
             && let Some(path) =
-                crate::evidence::store::find(self.world.files.as_ref(), &self.root, file)
+                crate::evidence::store::find(self.world.files.as_ref(), &self.root, file)?
         {
             let bytes = self
                 .world

@@ -74,7 +74,7 @@ impl Notebook {
     /// As [`receive::receive`]; what fails to verify is a refused outcome, not an error.
     pub fn receive(&mut self, from: &Path, dry_run: bool) -> Result<Outcome> {
         self.the_signer()?;
-        let mut outcome = if self.world.files.exists(&from.join("notebook.toml")) {
+        let mut outcome = if self.world.files.has(&from.join("notebook.toml"))? {
             super::read_manifest(&self.world, from)?;
             receive::receive_notebook(&self.world, &self.root, self.author, from, dry_run)?
         } else {
@@ -103,7 +103,7 @@ impl Notebook {
         self.shared_key = crate::index::chain_files(self.world.files.as_ref(), &self.root)?
             .iter()
             .any(|(_, file, _)| file.ends_with(&other));
-        if self.shared_key && self.has_key_file() {
+        if self.shared_key && self.has_key_file()? {
             return self.begin_new_key().map(Some);
         }
         Ok(None)

@@ -191,7 +191,7 @@ impl Members for Folder {
 /// `Unknown` where there is nothing, `Refused`, `BadFormat` and `TooLarge` for what must not be
 /// read further.
 pub fn open(files: &Arc<dyn Files>, path: &Path, limits: &Limits) -> Result<Box<dyn Members>> {
-    if !files.exists(path) {
+    if !files.has(path)? {
         return Err(Error::new(ErrorKind::Unknown, "there is no such pack")
             .at(path.display())
             .hint("check the name"));

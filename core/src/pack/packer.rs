@@ -106,7 +106,7 @@ enum Content {
 /// is left behind), `Unknown` where there is nothing to pack, else what the machine says.
 pub fn pack(world: &World, root: &Path, signer: &dyn Signer, order: &Order<'_>) -> Result<Packed> {
     let files = world.files.as_ref();
-    if files.exists(order.out) {
+    if files.has(order.out)? {
         return Err(Error::new(
             ErrorKind::AlreadyThere,
             "something of this name is there already",

@@ -300,7 +300,10 @@ impl Maker<'_> {
         };
         let path = photo
             .file
-            .and_then(|file| self.notebook.original(&file))
+            .map(|file| self.notebook.original(&file))
+            .transpose()
+            .map_err(|_| missing("The photo is here and could not be read."))?
+            .flatten()
             .ok_or_else(|| missing("The photo is not here; its digest is in the record."))?;
         let original = self.ask.originals.as_ref().and_then(|folder| {
             let name = path.file_name()?.to_string_lossy().into_owned();

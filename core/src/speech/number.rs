@@ -362,7 +362,16 @@ impl Numbers {
             }
             groups += 1;
         }
-        (groups > 1).then(|| (end, Said::whole(value)))
+        if groups == 1 {
+            return None;
+        }
+        // "eighteen ninety four point two": an hour meter is read so.
+        if self.point(tokens, end)
+            && let Some((digits, after)) = self.decimals(tokens, end + 1)
+        {
+            return Some((after, decimal(&value.to_string(), &digits)?));
+        }
+        Some((end, Said::whole(value)))
     }
 }
 
@@ -423,6 +432,21 @@ mod tests {
             ("sixty two and a half", "125/2"),
         ] {
             assert_eq!(read(text), (value.to_owned(), 0), "{text}");
+        }
+    }
+
+    #[test]
+    fn an_hour_meter_is_read_in_pairs() {
+        let words = Words::built_in("en").unwrap();
+        let numbers = Numbers::new(&words);
+        for (text, value) in [
+            ("eighteen ninety four point two", "9471/5"),
+            ("twenty three oh five point six", "11528/5"),
+            ("twenty three forty five", "2345"),
+        ] {
+            let tokens = tokens(text);
+            let (end, said) = numbers.parse(&tokens, 0).unwrap().joined.unwrap();
+            assert_eq!((said.show().as_str(), end), (value, tokens.len()), "{text}");
         }
     }
 

@@ -303,7 +303,7 @@ pub fn run(session: &Session, command: &MeasureCommand, out: &Output) -> Result<
 fn path_of(session: &Session, photo: &str) -> Result<PathBuf> {
     let path = PathBuf::from(photo);
     let digits = photo.len() >= 5 && photo.bytes().all(|b| b.is_ascii_hexdigit());
-    if !digits || session.world()?.files.exists(&path) {
+    if !digits || session.world()?.files.has(&path)? {
         return Ok(path);
     }
     match session.read() {
@@ -432,7 +432,7 @@ fn again(session: &Session, measure: &str, photo: Option<&Path>, out: &Output) -
     let progress = Progress::new();
     let world = session.world()?;
     let file = PathBuf::from(measure);
-    let list = if world.files.exists(&file) {
+    let list = if world.files.has(&file)? {
         vec![from_file(session, &file, photo, &progress)?]
     } else {
         if let Some(photo) = photo {

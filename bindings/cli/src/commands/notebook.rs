@@ -36,8 +36,8 @@ pub fn init(session: &Session, args: &InitArgs, out: &Output) -> Result<u8> {
         None => session.start()?,
     };
     let world = session.world()?;
-    if world.files.exists(&root.join("notebook.toml"))
-        && !world.files.exists(&root.join("keys").join("author.pk8"))
+    if world.files.has(&root.join("notebook.toml"))?
+        && !world.files.has(&root.join("keys").join("author.pk8"))?
     {
         return restore(session, args, &root, out);
     }

@@ -79,7 +79,7 @@ pub fn run(session: &Session, command: &StoreCommand, out: &Output) -> Result<u8
 /// `stores.json`: local, never handed over, no keys.
 fn remember(world: &World, root: &Path, probed: &Probed) -> Result<()> {
     let path = root.join("stores.json");
-    let mut known: Vec<Probed> = if world.files.exists(&path) {
+    let mut known: Vec<Probed> = if world.files.has(&path)? {
         let bytes = world
             .files
             .read(&path, 1 << 20)

@@ -90,7 +90,7 @@ impl Notebook {
             text: capture.text.clone(),
             path: capture
                 .file
-                .and_then(|file| self.original(&file))
+                .and_then(|file| self.original(&file).ok()?)
                 .map(|path| path.display().to_string()),
             orientation: capture.orientation,
             loose: false,

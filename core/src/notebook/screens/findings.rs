@@ -166,7 +166,7 @@ impl Notebook {
         Some(PhotoLine {
             entry: capture.told.line.hex(),
             date: capture.told.seen.date().to_owned(),
-            path: self.original(&capture.file?)?.display().to_string(),
+            path: self.original(&capture.file?).ok()??.display().to_string(),
             orientation: capture.orientation,
         })
     }

@@ -74,7 +74,7 @@ impl Place for InFolder<'_> {
 
     fn list(&mut self, prefix: &str) -> Result<Vec<Listed>> {
         let folder = self.path(prefix.trim_end_matches('/'));
-        if !self.world.files.exists(&folder) {
+        if !self.world.files.has(&folder)? {
             return Ok(Vec::new());
         }
         let limits = Limits {

@@ -191,7 +191,7 @@ impl Here {
         let mut here = Self::default();
         let record = root.join("record");
         let list = |path: &Path| {
-            if files.exists(path) {
+            if files.has(path)? {
                 files.list(path).map_err(|e| Error::io(&e, path.display()))
             } else {
                 Ok(Vec::new())

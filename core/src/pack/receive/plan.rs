@@ -52,20 +52,20 @@ impl Plan {
                 .strip_prefix("data/slips/")
                 .and_then(verify::stated);
             if let Some(digest) = original.filter(|d| cited.contains(d))
-                && store::find(files, root, &digest).is_none()
+                && store::find(files, root, &digest)?.is_none()
             {
                 plan.evidence.push((member.name.clone(), digest));
             }
             if let Some(digest) = slip.filter(|d| cited.contains(d))
-                && !files.exists(&slip_path(root, &digest))
+                && !files.has(&slip_path(root, &digest))?
             {
                 plan.slips.push((member.name.clone(), digest));
             }
         }
         for left in &judged.withheld.files {
             if let Some(copy) = &left.copy
-                && store::find(files, root, &left.file).is_none()
-                && !files.exists(&copy_path(root, &left.file))
+                && store::find(files, root, &left.file)?.is_none()
+                && !files.has(&copy_path(root, &left.file))?
             {
                 plan.copies.push((copy.clone(), left.file));
             }
@@ -87,7 +87,7 @@ impl Plan {
                 let file = format!("{aircraft}/{author}.proofs.json");
                 let path = below(root, &["record"]).join(&file);
                 let mut all = new.clone();
-                if files.exists(&path) {
+                if files.has(&path)? {
                     let bytes = files
                         .read(&path, limits.manifest)
                         .map_err(|e| Error::io(&e, path.display()))?;
@@ -123,7 +123,7 @@ impl Plan {
         let file = format!("{aircraft}/{author}.jsonl");
         let path = below(root, &["record"]).join(&file);
         let mut here: BTreeMap<(u64, Digest), Line> = BTreeMap::new();
-        if files.exists(&path) {
+        if files.has(&path)? {
             let stretch = chain::read(files, &path, 0)?;
             if !stretch.damaged.is_empty() || stretch.torn > 0 && author != own {
                 return Err(Error::new(ErrorKind::Damaged, "this chain is damaged here; nothing was taken in, so that nothing of it is written over")
@@ -192,7 +192,7 @@ impl Plan {
         let other = file.replace(".jsonl", ".other.jsonl");
         let path = below(root, &["record"]).join(&other);
         let mut all = fresh;
-        if world.files.exists(&path) {
+        if world.files.has(&path)? {
             all.extend(keyed(
                 chain::read(world.files.as_ref(), &path, 0)?
                     .lines
