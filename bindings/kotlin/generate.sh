@@ -8,13 +8,14 @@
 # `fault`: the same below target/door-fault, with the one call that panics, for tests.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-features=bindgen out=target/door
+features=witnessmark-ffi/bindgen out=target/door
 case "${1:-}" in
   "") ;;
-  fault) features=bindgen,fault out=target/door-fault ;;
+  fault) features=witnessmark-ffi/bindgen,witnessmark-ffi/fault out=target/door-fault ;;
   *) sed -n 2,8p "$0"; exit 2 ;;
 esac
-cargo build --release --quiet -p witnessmark-ffi --features "$features"
+# The whole workspace, so that what it stands on has the features it was already built with.
+cargo build --release --quiet --workspace --lib --bins --features "$features"
 fresh=$(mktemp -d "target/door.XXXXXX")
 trap 'rm -rf "$fresh"' EXIT
 mkdir -p "$fresh/lib"
