@@ -240,7 +240,9 @@ impl Score {
             let at = item.at.as_ref().map_or(String::new(), |a| {
                 format!("{}:{}", a.value, a.unit.as_deref().unwrap_or("none"))
             });
-            self.slot(text, "at", &get("at"), &at);
+            if judged("at") {
+                self.slot(text, "at", &get("at"), &at);
+            }
             if judged("look") {
                 self.slot(
                     text,
@@ -303,8 +305,9 @@ fn blank() -> Item {
     item
 }
 
-/// Scores a set and prints what was wrong and the share of each slot.
-fn scored(name: &str) -> Score {
+/// Scores a set and prints the share of each slot; what was wrong only of a set that is tuned on: whoever
+/// reads the lines of the others soon tunes on them too.
+fn scored(name: &str, tuned_on: bool) -> Score {
     let corpus = corpus(name);
     let mut vocabularies: BTreeMap<String, Vocabulary> = BTreeMap::new();
     let mut score = Score {
@@ -324,7 +327,7 @@ fn scored(name: &str) -> Score {
         let draft = hear(v, &phrase.said).unwrap();
         score.phrase(&phrase.said.text, &phrase.label, &draft);
     }
-    for line in &score.wrong {
+    for line in score.wrong.iter().filter(|_| tuned_on) {
         println!("   {line}");
     }
     println!("{name}: {} phrases", corpus.len());
@@ -344,18 +347,21 @@ fn scored(name: &str) -> Score {
         "asked where not needed: {} of {}",
         score.plain_asked, score.plain
     );
-    println!("wrong and certain: {:?}", score.sure_and_wrong);
+    println!("wrong and certain: {}", score.sure_and_wrong.len());
+    for line in score.sure_and_wrong.iter().filter(|_| tuned_on) {
+        println!("   {line}");
+    }
     score
 }
 
 fn held_to_the_bounds(name: &str) {
-    let score = scored(name);
+    let score = scored(name, true);
     for (slot, tally) in &score.slots {
         let share = tally.right as f64 / tally.judged as f64;
         let bound = if *slot == "measures" { 0.98 } else { 0.95 };
         assert!(share >= bound, "{slot}: {share:.3}");
     }
-    assert!(score.sure_and_wrong.is_empty());
+    assert!(score.sure_and_wrong.len() <= sure_and_wrong);
     assert!(score.talk_found * 50 <= score.talk);
     assert!(score.plain_asked * 20 <= score.plain);
 }
@@ -377,10 +383,16 @@ fn every_slot_of_the_third_set_is_right_often_enough() {
     held_to_the_bounds("speech_third.txt");
 }
 
+#[test]
+fn every_slot_of_the_fourth_set_is_right_often_enough() {
+    assert!(corpus("speech_fourth.txt").len() >= 200);
+    kept_apart("speech_fourth.txt", 0.7, 0.96, 3);
+}
+
 /// Phrases that the rules were never changed for: printed, so that everybody sees the honest figure, and
 /// held to what they reached, so that it does not get worse unseen.
-fn kept_apart(name: &str, slot_least: f64, measures_least: f64) {
-    let score = scored(name);
+fn kept_apart(name: &str, slot_least: f64, measures_least: f64, sure_and_wrong: usize) {
+    let score = scored(name, false);
     assert!(score.talk > 10 && score.plain > 40);
     for (slot, tally) in score.slots.iter().filter(|(_, t)| t.judged >= 20) {
         let share = tally.right as f64 / tally.judged as f64;
@@ -391,17 +403,23 @@ fn kept_apart(name: &str, slot_least: f64, measures_least: f64) {
         };
         assert!(share >= least, "{slot}: {share:.3}");
     }
-    assert!(score.sure_and_wrong.is_empty());
+    assert!(score.sure_and_wrong.len() <= sure_and_wrong);
     assert!(score.talk_found * 5 <= score.talk);
     assert!(score.plain_asked * 10 <= score.plain);
 }
 
 #[test]
 fn the_first_set_kept_apart_is_printed_and_bounded() {
-    kept_apart("speech_holdout.txt", 0.9, 0.95);
+    kept_apart("speech_holdout.txt", 0.9, 0.95, 0);
 }
 
 #[test]
 fn the_second_set_kept_apart_is_printed_and_bounded() {
-    kept_apart("speech_holdout_second.txt", 0.8, 0.9);
+    kept_apart("speech_holdout_second.txt", 0.94, 0.98, 0);
+}
+
+#[test]
+fn the_third_set_kept_apart_is_printed_and_bounded() {
+    assert!(corpus("speech_holdout_third.txt").len() >= 150);
+    kept_apart("speech_holdout_third.txt", 0.6, 0.94, 3);
 }
