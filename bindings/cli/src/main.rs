@@ -14,7 +14,7 @@ use commands::{
 };
 #[cfg(feature = "store")]
 use commands::{fleet, store};
-use output::Output;
+use output::{Output, Shape};
 
 /// The memory of an airframe's condition: what was seen, where, when, by whom, and whether it has grown.
 #[derive(Parser)]
@@ -26,6 +26,12 @@ struct Cli {
     /// Print one JSON object.
     #[arg(long, global = true)]
     json: bool,
+    /// Print the list as CSV; for calls that list things.
+    #[arg(long, global = true, conflicts_with_all = ["json", "md"])]
+    csv: bool,
+    /// Print the list as a Markdown table; for calls that list things.
+    #[arg(long, global = true, conflicts_with = "json")]
+    md: bool,
     /// A clock given by hand, 2026-05-03T09:10:00+02:00; said wherever its entries appear.
     #[arg(long, global = true, value_name = "TIME")]
     now: Option<String>,
@@ -159,6 +165,33 @@ enum Command {
     },
 }
 
+impl Command {
+    /// Whether its result is a list, which `--csv` and `--md` can show.
+    fn lists(&self) -> bool {
+        match self {
+            Self::Aircraft(command) => matches!(command, aircraft::AircraftCommand::List),
+            Self::Layout(command) => matches!(
+                command,
+                layout::LayoutCommand::List | layout::LayoutCommand::Show { .. }
+            ),
+            Self::Meter(command) => matches!(command, meter::MeterCommand::List),
+            Self::Component(command) => matches!(command, meter::ComponentCommand::List),
+            Self::Walkaround(command) => matches!(command, walk::WalkaroundCommand::Status),
+            Self::Finding(command) => matches!(
+                command,
+                finding::FindingCommand::List
+                    | finding::FindingCommand::Show { .. }
+                    | finding::FindingCommand::Join { finding: None, .. }
+            ),
+            Self::History(_) | Self::Growth(_) | Self::Verify(_) | Self::Receive(_) => true,
+            Self::Proof(args) => args.lists(),
+            #[cfg(feature = "store")]
+            Self::Fleet(command) => matches!(command, fleet::FleetCommand::Status { .. }),
+            _ => false,
+        }
+    }
+}
+
 /// A call that makes no sense: in words, or with `--json` as the object that every refusal is.
 fn not_understood(error: &clap::Error) -> std::process::ExitCode {
     if !error.use_stderr() || !std::env::args().any(|word| word == "--json") {
@@ -181,7 +214,20 @@ fn main() -> std::process::ExitCode {
         Ok(cli) => cli,
         Err(error) => return not_understood(&error),
     };
-    let out = Output { json: cli.json };
+    let out = Output {
+        shape: match (cli.json, cli.csv, cli.md) {
+            (true, _, _) => Shape::Json,
+            (_, true, _) => Shape::Csv,
+            (_, _, true) => Shape::Markdown,
+            _ => Shape::Text,
+        },
+    };
+    // Before anything is written: a call that gives no list has no table either.
+    if !cli.command.lists()
+        && let Err(error) = out.no_list()
+    {
+        return std::process::ExitCode::from(out.error(&error));
+    }
     let session = real::Session {
         dir: cli.dir,
         now: cli.now,

@@ -238,7 +238,7 @@ fn line(out: &mut String, text: &str) {
     let _ = writeln!(out, "{text}{end}\n");
 }
 
-fn table(out: &mut String, heads: &[&str], rows: impl Iterator<Item = Vec<String>>) {
+pub(super) fn table(out: &mut String, heads: &[&str], rows: impl Iterator<Item = Vec<String>>) {
     let _ = writeln!(out, "| {} |", heads.join(" | "));
     let _ = writeln!(out, "|{}", " --- |".repeat(heads.len()));
     for row in rows {

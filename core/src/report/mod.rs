@@ -7,6 +7,7 @@
 pub mod ask;
 pub mod content;
 pub mod gather;
+pub mod listing;
 pub mod markdown;
 pub mod message;
 pub mod page;

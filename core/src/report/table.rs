@@ -132,7 +132,7 @@ pub fn write(content: &Content) -> Result<String> {
     String::from_utf8(bytes).map_err(|error| Error::new(ErrorKind::BadFormat, error.to_string()))
 }
 
-fn tame(cell: &str) -> String {
+pub(super) fn tame(cell: &str) -> String {
     if cell.starts_with(['=', '+', '-', '@', '\t', '\r']) {
         format!("'{cell}")
     } else {

@@ -3,6 +3,7 @@
 use clap::Subcommand;
 use serde_json::json;
 use witnessmark_core::Result;
+use witnessmark_core::report::listing::Columns;
 
 use crate::output::Output;
 use crate::real::Session;
@@ -43,6 +44,21 @@ pub enum AircraftCommand {
     },
 }
 
+/// Columns of `aircraft list`.
+const AIRCRAFT: Columns = Columns {
+    at: "/aircraft",
+    within: None,
+    columns: &[
+        ("registration", "/registration"),
+        ("type", "/type"),
+        ("serial", "/serial"),
+        ("layout", "/layout"),
+        ("walkarounds", "/walkarounds"),
+        ("open findings", "/open_findings"),
+        ("aircraft", "/id"),
+    ],
+};
+
 /// Runs it.
 pub fn run(session: &Session, command: AircraftCommand, out: &Output) -> Result<u8> {
     match command {
@@ -65,7 +81,7 @@ pub fn run(session: &Session, command: AircraftCommand, out: &Output) -> Result<
         AircraftCommand::List => {
             let notebook = session.read()?;
             let list = notebook.aircraft_list()?;
-            out.show(&json!({"aircraft": list}), || {
+            out.list(&json!({"aircraft": list}), &AIRCRAFT, || {
                 if list.is_empty() {
                     return "No aircraft yet: witnessmark aircraft add REGISTRATION --type T --layout NAME".into();
                 }

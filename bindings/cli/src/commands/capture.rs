@@ -222,6 +222,23 @@ fn each(
             out.note(&format!("{} of {}", at + 1, files.len()));
         }
     }
+    // Everything is kept by now; what each photo looks like is said after, so that a decode never
+    // stands between a photo and its being kept.
+    for captured in &mut done {
+        if !captured.media.starts_with("image/") {
+            continue;
+        }
+        match notebook.advice(&captured.entry) {
+            Ok(advice) => {
+                for one in advice {
+                    captured.hints.push(one.code);
+                    captured.notes.push(one.says);
+                }
+            }
+            Err(error) if error.kind == ErrorKind::BadValue => {}
+            Err(error) => out.note(&format!("{error} (the photo is kept)")),
+        }
+    }
     notebook.close()?;
     if !done.is_empty() {
         out.show(&json!({"captured": done}), || {

@@ -6,6 +6,7 @@ use witnessmark_core::condition::Conditions;
 use witnessmark_core::notebook::{NewFinding, NewSighting, Notebook, short_name};
 use witnessmark_core::record::kinds::Measure;
 use witnessmark_core::record::{Digest, Seen};
+use witnessmark_core::report::listing::Columns;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 use crate::output::Output;
@@ -242,6 +243,56 @@ fn with(
     out.show(&json!({"entry": line}), || done.to_owned())
 }
 
+/// Columns of `finding list`.
+pub(super) const FINDINGS: Columns = Columns {
+    at: "/findings",
+    within: None,
+    columns: &[
+        ("finding", "/short"),
+        ("open", "/open"),
+        ("zone", "/zone"),
+        ("zone name", "/zone_name"),
+        ("condition", "/title"),
+        ("part", "/part"),
+        ("change", "/change"),
+        ("says", "/says"),
+        ("concern", "/concern"),
+        ("first seen", "/first/0"),
+        ("look again", "/again"),
+        ("id", "/id"),
+    ],
+};
+
+/// Columns of `finding join` without findings.
+const OFFERS: Columns = Columns {
+    at: "/may_be_one",
+    within: None,
+    columns: &[
+        ("one", "/short"),
+        ("other", "/other_short"),
+        ("says", "/says"),
+    ],
+};
+
+/// Columns of `finding show`.
+const SIGHTINGS: Columns = Columns {
+    at: "/finding/sightings",
+    within: None,
+    columns: &[
+        ("date", "/date"),
+        ("by", "/by"),
+        ("hours", "/hours"),
+        ("result", "/result"),
+        ("value", "/value"),
+        ("u", "/u"),
+        ("unit", "/unit"),
+        ("says", "/says"),
+        ("before", "/before/change"),
+        ("first", "/first/change"),
+        ("line", "/line"),
+    ],
+};
+
 /// Runs it.
 pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u8> {
     match command {
@@ -363,7 +414,7 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             let (Some(finding), Some(other)) = (finding, other) else {
                 let notebook = session.read()?;
                 let offers = notebook.joinable(&session.the_aircraft(&notebook)?)?;
-                return out.show(&json!({"may_be_one": offers}), || {
+                return out.list(&json!({"may_be_one": offers}), &OFFERS, || {
                     let lines: Vec<&str> = offers.iter().map(|offer| offer.says.as_str()).collect();
                     if lines.is_empty() {
                         "No two findings of different people lie at one place.".into()
@@ -414,7 +465,7 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             let notebook = session.read()?;
             let aircraft = session.the_aircraft(&notebook)?;
             let view = notebook.history(&aircraft)?;
-            out.show(&json!({"findings": view.findings}), || {
+            out.list(&json!({"findings": view.findings}), &FINDINGS, || {
                 let rows: Vec<String> = view
                     .findings
                     .iter()
@@ -445,9 +496,11 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             view.findings.retain(|finding| finding.id == id);
             view.zones.clear();
             view.walkarounds.clear();
-            out.show(&json!({"finding": view.findings.first()}), || {
-                view.to_text()
-            })
+            out.list(
+                &json!({"finding": view.findings.first()}),
+                &SIGHTINGS,
+                || view.to_text(),
+            )
         }
     }
 }

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use clap::Subcommand;
+use witnessmark_core::report::listing::Columns;
 use witnessmark_core::{Error, Result};
 use witnessmark_store::fleet::{self, Table};
 use witnessmark_store::{Address, Bucket};
@@ -26,6 +27,25 @@ pub enum FleetCommand {
         page: Option<std::path::PathBuf>,
     },
 }
+
+/// Columns of `fleet status`.
+const STATUS: Columns = Columns {
+    at: "/aircraft",
+    within: None,
+    columns: &[
+        ("registration", "/registration"),
+        ("type", "/type"),
+        ("last walkaround", "/last_walkaround/date"),
+        ("purpose", "/last_walkaround/purpose"),
+        ("by", "/last_walkaround/by"),
+        ("hours", "/hours"),
+        ("before flight", "/open/before-flight"),
+        ("ask", "/open/ask"),
+        ("watch", "/open/watch"),
+        ("aware", "/open/aware"),
+        ("never looked at", "/never_looked_at"),
+    ],
+};
 
 /// Runs it.
 pub fn run(session: &Session, command: &FleetCommand, out: &Output) -> Result<u8> {
@@ -66,7 +86,7 @@ pub fn run(session: &Session, command: &FleetCommand, out: &Output) -> Result<u8
                 std::fs::write(file, status.to_page())
                     .map_err(|error| Error::io(&error, file.display()))?;
             }
-            out.show(&status, || status.to_text())
+            out.list(&status, &STATUS, || status.to_text())
         }
     }
 }

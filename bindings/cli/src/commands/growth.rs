@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 use witnessmark_core::history::growth::{Ask, growth};
 use witnessmark_core::history::series::{Axis, MOST_BYTES};
 use witnessmark_core::history::significance::WorseWhen;
+use witnessmark_core::report::listing::Columns;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 use crate::output::Output;
@@ -44,6 +45,21 @@ enum Worse {
     /// Tread, pressure, tension.
     Smaller,
 }
+
+/// Columns of `growth`: each step between readings that follow one another.
+const STEPS: Columns = Columns {
+    at: "/steps",
+    within: None,
+    columns: &[
+        ("from", "/from"),
+        ("to", "/to"),
+        ("change", "/change"),
+        ("difference", "/difference"),
+        ("U", "/U"),
+        ("could hide", "/could_hide"),
+        ("why", "/why"),
+    ],
+};
 
 /// Runs it.
 pub fn run(session: &Session, args: &GrowthArgs, out: &Output) -> Result<u8> {
@@ -87,5 +103,5 @@ pub fn run(session: &Session, args: &GrowthArgs, out: &Output) -> Result<u8> {
         };
         error.at(place)
     })?;
-    out.show(&shown, || shown.to_text())
+    out.list(&shown, &STEPS, || shown.to_text())
 }

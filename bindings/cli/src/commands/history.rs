@@ -5,6 +5,7 @@ use serde_json::json;
 use witnessmark_core::Result;
 use witnessmark_core::history::coverage::By;
 use witnessmark_core::history::story;
+use witnessmark_core::report::listing::Columns;
 
 use crate::output::Output;
 use crate::real::Session;
@@ -46,6 +47,43 @@ enum CoverageBy {
     Prepurchase,
 }
 
+/// Columns of `history --coverage`.
+const COVERAGE: Columns = Columns {
+    at: "/groups",
+    within: Some("/zones"),
+    columns: &[
+        ("chapter", "^/chapter"),
+        ("group", "^/title"),
+        ("zone", "/code"),
+        ("zone name", "/name"),
+        ("last looked at", "/last/date"),
+        ("by", "/last/by"),
+        ("result", "/last/result"),
+        ("how", "/last/how"),
+        ("access", "/last/access"),
+        ("could not be seen", "/not_seen/date"),
+        ("why", "/not_seen/why"),
+        ("open findings", "/open"),
+    ],
+};
+
+/// Columns of `history --readings`.
+const READINGS: Columns = Columns {
+    at: "/series",
+    within: Some("/points"),
+    columns: &[
+        ("reading", "^/reading"),
+        ("zone", "^/zone"),
+        ("date", "/date"),
+        ("by", "/by"),
+        ("hours", "/hours"),
+        ("meter", "/meter"),
+        ("value", "/value"),
+        ("unit", "/unit"),
+        ("entry", "/entry"),
+    ],
+};
+
 /// What deteriorated, every finding's story, what nobody looked at.
 pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8> {
     let notebook = session.read()?;
@@ -57,11 +95,11 @@ pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8
             CoverageBy::Prepurchase => By::Prepurchase,
         };
         let coverage = notebook.coverage(&aircraft, by)?;
-        return out.show(&coverage, || coverage.to_text());
+        return out.list(&coverage, &COVERAGE, || coverage.to_text());
     }
     if args.readings {
         let readings = notebook.readings(&aircraft)?;
-        return out.show(&readings, || readings.to_text());
+        return out.list(&readings, &READINGS, || readings.to_text());
     }
     let since = args
         .since
@@ -122,7 +160,7 @@ pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8
         out.note(&odd);
     }
     match window {
-        None => out.show(&view, || view.to_text()),
+        None => out.list(&view, &super::finding::FINDINGS, || view.to_text()),
         Some(window) => {
             let (given, because) = match window {
                 Ok(window) => (Some(window), None),
@@ -133,7 +171,7 @@ pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8
                 members.insert("window".into(), json!(given));
                 members.insert("no_window_because".into(), json!(because));
             }
-            out.show(&record, || {
+            out.list(&record, &super::finding::FINDINGS, || {
                 let mut text = view.to_text();
                 match (&given, &because) {
                     (Some(window), _) => text.push_str(&window.to_text()),

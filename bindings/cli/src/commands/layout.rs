@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Subcommand;
 use serde_json::json;
 use witnessmark_core::layout::{CODES_NOTE, Layout, check_toml};
+use witnessmark_core::report::listing::Columns;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 use crate::output::Output;
@@ -35,6 +36,20 @@ pub enum LayoutCommand {
     },
 }
 
+/// Columns of `layout list`.
+const LAYOUTS: Columns = Columns {
+    at: "/layouts",
+    within: None,
+    columns: &[("name", "/name"), ("title", "/title")],
+};
+
+/// Columns of `layout show`.
+const ZONES: Columns = Columns {
+    at: "/zones",
+    within: None,
+    columns: &[("code", "/code"), ("name", "/name"), ("side", "/side")],
+};
+
 /// Runs it.
 pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8> {
     match command {
@@ -43,7 +58,7 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
                 .iter()
                 .map(|layout| json!({"name": layout.name, "title": layout.title}))
                 .collect();
-            out.show(&json!({"layouts": layouts}), || {
+            out.list(&json!({"layouts": layouts}), &LAYOUTS, || {
                 Layout::all()
                     .iter()
                     .map(|layout| format!("{:<28} {}", layout.name, layout.title))
@@ -61,8 +76,9 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
                 .iter()
                 .map(|zone| json!({"code": zone.code, "name": zone.name, "side": zone.side.word()}))
                 .collect();
-            out.show(
+            out.list(
                 &json!({"name": layout.name, "zones": zones, "stops": layout.stops}),
+                &ZONES,
                 || {
                     let mut text = format!("{}\n{CODES_NOTE}\n", layout.title);
                     for stop in &layout.stops {

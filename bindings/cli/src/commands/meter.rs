@@ -5,6 +5,7 @@ use serde_json::json;
 use witnessmark_core::Result;
 use witnessmark_core::notebook::{NewComponent, NewMeter};
 use witnessmark_core::record::Seen;
+use witnessmark_core::report::listing::Columns;
 
 use crate::output::Output;
 use crate::real::Session;
@@ -96,6 +97,37 @@ pub enum ComponentCommand {
     List,
 }
 
+/// Columns of `meter list`.
+const METERS: Columns = Columns {
+    at: "/meters",
+    within: None,
+    columns: &[
+        ("name", "/name"),
+        ("kind", "/kind"),
+        ("counts on", "/axis"),
+        ("offset", "/offset"),
+        ("fitted", "/fitted"),
+        ("replaced", "/replaced"),
+    ],
+};
+
+/// Columns of `component list`.
+const COMPONENTS: Columns = Columns {
+    at: "/components",
+    within: None,
+    columns: &[
+        ("kind", "/kind"),
+        ("serial", "/serial"),
+        ("zone", "/zone"),
+        ("position", "/position"),
+        ("fitted", "/fitted"),
+        ("fitted hours", "/fitted_hours"),
+        ("removed", "/removed"),
+        ("removed hours", "/removed_hours"),
+        ("component", "/component"),
+    ],
+};
+
 /// Runs `meter`.
 pub fn meter(session: &Session, command: MeterCommand, out: &Output) -> Result<u8> {
     match command {
@@ -182,8 +214,9 @@ pub fn meter(session: &Session, command: MeterCommand, out: &Output) -> Result<u
                 .filter(|read| read.backwards)
                 .map(|read| json!({"axis": read.axis, "total": read.total, "date": read.told.seen.date()}))
                 .collect();
-            out.show(
+            out.list(
                 &json!({"meters": meters, "totals": totals, "backwards": backwards}),
+                &METERS,
                 || {
                     let mut text = String::new();
                     for meter in &state.meters {
@@ -311,7 +344,7 @@ pub fn component(session: &Session, command: ComponentCommand, out: &Output) -> 
                         "removed_hours": part.removed.as_ref().and_then(|(_, hours)| hours.clone())})
                 })
                 .collect();
-            out.show(&json!({"components": rows}), || {
+            out.list(&json!({"components": rows}), &COMPONENTS, || {
                 let rows: Vec<String> = state
                     .components
                     .iter()

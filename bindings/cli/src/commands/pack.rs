@@ -117,7 +117,7 @@ pub fn receive(session: &Session, args: &ReceiveArgs, out: &Output) -> Result<u8
         Ok(outcome) => outcome,
         Err(error) if is_about_the_pack(&error) => {
             let refused = refused_by(&error);
-            out.show(&refused, || refused.report.to_text())?;
+            out.list(&refused, &super::proof::ROWS, || refused.report.to_text())?;
             return Err(error);
         }
         Err(error) => return Err(error),
@@ -179,7 +179,7 @@ fn show(outcome: &Outcome, offers: Vec<Joinable>, out: &Output) -> Result<u8> {
         what: outcome,
         may_be_one: offers,
     };
-    out.show(&shown, || {
+    out.list(&shown, &super::proof::ROWS, || {
         let mut text = outcome.report.to_text();
         if outcome.refused {
             text.push_str("Refused: nothing was taken in.\n");

@@ -7,6 +7,7 @@ use serde_json::json;
 use witnessmark_core::notebook::verify_folder;
 use witnessmark_core::pack::receive::judge;
 use witnessmark_core::record::proof::{WORTH, qr};
+use witnessmark_core::report::listing::Columns;
 use witnessmark_core::world::Access;
 use witnessmark_core::{Error, ErrorKind, Result};
 
@@ -20,6 +21,35 @@ pub struct VerifyArgs {
     /// A notebook or a pack; this notebook if not given.
     path: Option<PathBuf>,
 }
+
+/// Columns of `verify` and `receive`.
+pub(super) const ROWS: Columns = Columns {
+    at: "/rows",
+    within: None,
+    columns: &[
+        ("status", "/status"),
+        ("code", "/code"),
+        ("file", "/file"),
+        ("walkaround", "/walkaround"),
+        ("zone", "/zone"),
+        ("finding", "/finding"),
+        ("what", "/what"),
+        ("do", "/do"),
+    ],
+};
+
+/// Columns of `proof`.
+const FINISHES: Columns = Columns {
+    at: "/finishes",
+    within: None,
+    columns: &[
+        ("at", "/at"),
+        ("author", "/author"),
+        ("lines", "/size"),
+        ("code", "/code"),
+        ("finish", "/finish"),
+    ],
+};
 
 /// Verifies a notebook or a pack.
 pub fn verify(session: &Session, args: &VerifyArgs, out: &Output) -> Result<u8> {
@@ -43,7 +73,7 @@ pub fn verify(session: &Session, args: &VerifyArgs, out: &Output) -> Result<u8> 
             Err(error) => return Err(error),
         },
     };
-    out.show(&report, || report.to_text())?;
+    out.list(&report, &ROWS, || report.to_text())?;
     Ok(u8::from(report.failed()))
 }
 
@@ -82,6 +112,13 @@ pub struct ProofArgs {
     /// Write the latest code as a QR picture.
     #[arg(long, value_name = "FILE.svg")]
     qr: Option<PathBuf>,
+}
+
+impl ProofArgs {
+    /// Whether it lists the finishes.
+    pub fn lists(&self) -> bool {
+        self.line.is_none() && self.check.is_none()
+    }
 }
 
 /// Proof codes and inclusion.
@@ -132,23 +169,27 @@ pub fn proof(session: &Session, args: &ProofArgs, out: &Output) -> Result<u8> {
             .replace(path, svg.as_bytes(), Access::Usual)
             .map_err(|error| Error::io(&error, path.display()))?;
     }
-    out.show(&json!({"finishes": rows, "worth": WORTH}), || {
-        let mut text = String::new();
-        for row in &rows {
-            text.push_str(&format!(
-                "{}  author {}  {} lines\n    {}\n",
-                row.at,
-                row.author.short(),
-                row.size,
-                row.code
-            ));
-        }
-        if rows.is_empty() {
-            text.push_str("No walkaround is finished yet: there is no proof code.\n");
-        }
-        text.push_str(WORTH);
-        text
-    })
+    out.list(
+        &json!({"finishes": rows, "worth": WORTH}),
+        &FINISHES,
+        || {
+            let mut text = String::new();
+            for row in &rows {
+                text.push_str(&format!(
+                    "{}  author {}  {} lines\n    {}\n",
+                    row.at,
+                    row.author.short(),
+                    row.size,
+                    row.code
+                ));
+            }
+            if rows.is_empty() {
+                text.push_str("No walkaround is finished yet: there is no proof code.\n");
+            }
+            text.push_str(WORTH);
+            text
+        },
+    )
 }
 
 /// `timestamp`

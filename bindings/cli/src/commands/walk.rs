@@ -6,6 +6,7 @@ use clap::{Args, Subcommand};
 use serde_json::json;
 use witnessmark_core::notebook::{NewLook, NewWalkaround, short_name};
 use witnessmark_core::record::Seen;
+use witnessmark_core::report::listing::Columns;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 use crate::output::Output;
@@ -46,6 +47,13 @@ pub enum WalkaroundCommand {
     Finish,
 }
 
+/// Columns of `walkaround status`: what is left to look at.
+const LEFT: Columns = Columns {
+    at: "/left",
+    within: None,
+    columns: &[("zone", "/code"), ("name", "/name")],
+};
+
 /// Runs it.
 pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Result<u8> {
     match command {
@@ -84,7 +92,7 @@ pub fn run(session: &Session, command: WalkaroundCommand, out: &Output) -> Resul
             let notebook = session.read()?;
             let aircraft = session.the_aircraft(&notebook)?;
             let status = notebook.walkaround_status(&aircraft)?;
-            out.show(&status, || {
+            out.list(&status, &LEFT, || {
                 let mut text = format!(
                     "{} of {} zones are left to look at:\n",
                     status.left.len(),
