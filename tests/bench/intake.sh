@@ -8,7 +8,7 @@ set -eu
 cd "$(dirname "$0")/../.."
 command -v vipsthumbnail >/dev/null || { echo "SKIPPED: vipsthumbnail is not installed (libvips-tools)"; exit 0; }
 [ -x /usr/bin/time ] || { echo "SKIPPED: /usr/bin/time is not installed (time)"; exit 0; }
-cargo build --release -q -p witnessmark-core --example look --example draw
+cargo build --release -q --workspace --examples
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 photo=${1:-}

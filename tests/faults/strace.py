@@ -253,7 +253,7 @@ def main():
             for name, caught in broken(bench, cases[1], cases[0]):
                 passed, failed = passed + bool(caught), failed + (not caught)
                 print(f"checker: {name}: {caught or 'NO ERROR FOUND, THE CHECKER IS BROKEN'}")
-    print(f"{passed} passed, {failed} failed, 0 skipped")
+    print(f"{passed} passed, {failed} failed")
     return failed != 0
 
 

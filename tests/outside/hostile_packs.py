@@ -149,7 +149,7 @@ def main():
             failed += 1
             print(f"FAILED: a pack took {peak} MB")
     print(f"{tally}, most memory of any run {peak} MB")
-    print(f"{passed} passed, {failed} failed, 0 skipped")
+    print(f"{passed} passed, {failed} failed")
     return failed != 0
 
 

@@ -75,5 +75,5 @@ for at in range(0, len(good), max(1, len(good) // 40)):
     check("a flipped bit in the reply", any(row["code"] in ("altered", "bad_timestamp") for row in rows))
 shutil.rmtree(work)
 print("compared: queries, replies, refusals and flipped bits with openssl ts")
-print(f"{counts[0]} passed, {counts[1]} failed, 0 skipped")
+print(f"{counts[0]} passed, {counts[1]} failed")
 sys.exit(1 if counts[1] else 0)

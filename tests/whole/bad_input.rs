@@ -115,6 +115,33 @@ fn a_text_file_called_jpg() {
 }
 
 #[test]
+fn the_same_photo_twice_is_one_file_and_two_entries() {
+    let here = here();
+    let file = here
+        .file("once.jpg", b"\xFF\xD8\xFF\xD9")
+        .display()
+        .to_string();
+    let entry = || -> serde_json::Value {
+        let shown = good(&here.folder, &["photo", &file, "--json"]);
+        let shown: serde_json::Value = serde_json::from_str(&shown).unwrap();
+        shown["captured"][0].clone()
+    };
+    let (first, second) = (entry(), entry());
+    assert_eq!(first["file"], second["file"]);
+    assert_ne!(first["entry"], second["entry"]);
+    assert_eq!(
+        (&first["known"], &second["known"]),
+        (&false.into(), &true.into())
+    );
+    let kept = super::walk_files(&here.folder.join("evidence"));
+    let named = first["file"].as_str().unwrap();
+    let same = |path: &&PathBuf| path.display().to_string().contains(named);
+    assert_eq!(kept.iter().filter(same).count(), 1);
+    let chain = std::fs::read_to_string(here.chain()).unwrap();
+    assert_eq!(chain.matches("\"kind\":\"photo taken\"").count(), 2);
+}
+
+#[test]
 fn a_photo_cut_in_half() {
     let here = here();
     let pixels = image::RgbImage::from_fn(320, 240, |x, y| {
@@ -359,7 +386,7 @@ fn a_full_disk() {
         CHAIN: the disk is full; nothing was half-written; free some space and do it again\nexit 3\n\
         record as before\n\
         == it still opens\nN0AB  x\nChecked: chains 1, lines 4, files 2, finishes 0. Failures: 0. Hints: 2.\nexit 0\n\
-        == room again\nimage/jpeg  unplaced\nexit 0\ntext/plain  unplaced\nexit 0\n\
+        == room again\nimage/jpeg  unplaced  note: it is dark: what is in the shadow will not be seen later\nexit 0\ntext/plain  unplaced\nexit 0\n\
         Checked: chains 1, lines 6, files 3, finishes 0. Failures: 0. Hints: 4.\nexit 0\n";
     // The chain's name depends on the key.
     let shown: String = said

@@ -8,6 +8,7 @@ mod knowledge;
 mod lay;
 mod listings;
 mod measure;
+mod readme;
 mod store;
 mod trust;
 

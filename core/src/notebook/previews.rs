@@ -169,10 +169,16 @@ impl Notebook {
                 says,
             });
         };
-        if let Some(odd) = &looks.says {
+        // The capture said in its own words what it saw of the file.
+        let said = photo.complete == Some(false) || !photo.hints.is_empty();
+        if let Some(odd) = looks.says.as_ref().filter(|_| !said) {
             say(&odd.code, odd.says.clone());
         }
-        if looks.sharpness.is_some_and(|sharp| sharp.blurred) {
+        // Where nothing can be made out, how sharp it is does not matter.
+        let light = looks
+            .exposure
+            .is_some_and(|light| light.too_dark || light.too_bright);
+        if !light && looks.sharpness.is_some_and(|sharp| sharp.blurred) {
             say(
                 "blurred",
                 "it may be blurred: take it again if you can".to_owned(),

@@ -108,6 +108,10 @@ pub struct Bounds {
     pub slope: i64,
     /// Focal length in pixels.
     pub focal: i64,
+    /// True where small offsets and slopes are likelier than large ones (triangular within the
+    /// bounds): a card or sheet that somebody laid flat. Not said in measures of before: rectangular.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub peaked: bool,
 }
 
 /// Everything needed to repeat a measure from the original photo.
@@ -265,6 +269,7 @@ mod tests {
                 offset_um: 800,
                 slope: 17,
                 focal: 300,
+                peaked: false,
             },
         }
     }

@@ -80,7 +80,8 @@ pub struct Options {
     /// Greatest distance in mm between the marked surface and the plane of the scale. The card's own
     /// thickness is 0.76 mm.
     pub offset_mm: f64,
-    /// Greatest slope between them (0.0175 is one degree).
+    /// Greatest slope between them (0.013 is three quarters of a degree: one long edge of the card
+    /// 0.7 mm up).
     pub slope: f64,
     /// Greatest slant of a ruler's picture (0.268 is fifteen degrees): a ruler does not show it.
     pub ruler_slant: f64,
@@ -96,7 +97,7 @@ impl Default for Options {
             snap: true,
             lens: 0.01,
             offset_mm: 0.8,
-            slope: 0.0175,
+            slope: 0.013,
             ruler_slant: 0.268,
             focal: None,
         }
@@ -215,7 +216,13 @@ pub fn find_scale(
     };
     Ok(FoundScale {
         marks,
-        bounds: scale::bounds(options.lens, options.offset_mm, slope, focal),
+        bounds: scale::bounds(
+            options.lens,
+            options.offset_mm,
+            slope,
+            focal,
+            !matches!(taps, ScaleTaps::Ruler { .. }),
+        ),
         warnings,
     })
 }

@@ -9,11 +9,13 @@
 //! * the lens: a radial displacement k r² about the picture's middle, r = 1 at the picture's corner,
 //!   k rectangular within ± `Bounds::lens`;
 //! * the surface: the marks lie in a plane that stands off the scale's plane by a height and leans
-//!   against it by two slopes about the scale's middle, all rectangular within ± `Bounds`. For that
-//!   the camera is a pinhole that looks through the picture's middle with `Bounds::focal`.
+//!   against it by two slopes about the scale's middle, within ± `Bounds`. A card or sheet was laid
+//!   flat by somebody: small errors are likelier than large ones, so they are triangular (JCGM
+//!   100:2008, 4.3.9). For that the camera is a pinhole that looks through the picture's middle with
+//!   `Bounds::focal`.
 //!
 //! A ruler gives no plane: the surface is taken to face the camera, and `Bounds::slope` then bounds
-//! how far it does not.
+//! how far it does not; rectangular, since nobody tries to look along a ruler squarely.
 
 use nalgebra::{Matrix3, Vector3};
 
@@ -42,6 +44,7 @@ const BAR_UNCHECKED: f64 = 0.03;
 const RULER_DIVISION_MM: f64 = 0.1;
 
 const SQRT_3: f64 = 1.732_050_807_568_877_2;
+const SQRT_6: f64 = 2.449_489_742_783_178;
 
 /// How an error is spread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,6 +53,8 @@ pub enum Spread {
     Normal,
     /// Rectangular: bounds and nothing else are known.
     Rectangular,
+    /// Triangular: bounds, and that what lies in their middle is likelier.
+    Triangular,
 }
 
 /// Where an error comes from; the rows of the uncertainty budget.
@@ -184,21 +189,15 @@ impl Scale {
             Spread::Rectangular,
             rectangular(b.lens as f64 / 1e5),
         );
-        push(
-            Source::Plane,
-            Spread::Rectangular,
-            rectangular(b.offset_um as f64 / 1000.0),
-        );
-        push(
-            Source::Plane,
-            Spread::Rectangular,
-            rectangular(b.slope as f64 / 1000.0),
-        );
-        push(
-            Source::Plane,
-            Spread::Rectangular,
-            rectangular(b.slope as f64 / 1000.0),
-        );
+        let (spread, divisor) = if b.peaked {
+            (Spread::Triangular, SQRT_6)
+        } else {
+            (Spread::Rectangular, SQRT_3)
+        };
+        let slope = b.slope as f64 / 1000.0;
+        for half in [b.offset_um as f64 / 1000.0, slope, slope] {
+            push(Source::Plane, spread, half / divisor);
+        }
         let scale = Self {
             basis,
             parameters: p,
@@ -559,11 +558,12 @@ pub(crate) fn beyond_horizon() -> Error {
 }
 
 /// The bounds, as plain numbers: see [`Bounds`].
-pub(crate) fn bounds(lens: f64, offset_mm: f64, slope: f64, focal: f64) -> Bounds {
+pub(crate) fn bounds(lens: f64, offset_mm: f64, slope: f64, focal: f64, peaked: bool) -> Bounds {
     Bounds {
         lens: (lens * 1e5).round() as i64,
         offset_um: (offset_mm * 1e3).round() as i64,
         slope: (slope * 1e3).round() as i64,
         focal: focal.round() as i64,
+        peaked,
     }
 }

@@ -85,6 +85,7 @@ pub fn reckon(
         let kurtosis = match p.spread {
             Spread::Normal => 3.0,
             Spread::Rectangular => 1.8,
+            Spread::Triangular => 2.4,
         };
         let slot = match p.source {
             Source::Corners => 0,
@@ -197,6 +198,7 @@ pub fn monte_carlo(
                 * match p.spread {
                     Spread::Normal => random.normal(),
                     Spread::Rectangular => random.rectangular(),
+                    Spread::Triangular => random.triangular(),
                 };
         }
         for (m, p) in moved.iter_mut().zip(line) {
@@ -255,6 +257,11 @@ impl Random {
     /// Rectangular with mean 0 and standard deviation 1.
     pub fn rectangular(&mut self) -> f64 {
         (2.0 * self.unit() - 1.0) * 3.0_f64.sqrt()
+    }
+
+    /// Triangular with mean 0 and standard deviation 1: two rectangular ones together.
+    pub fn triangular(&mut self) -> f64 {
+        (self.rectangular() + self.rectangular()) / 2.0_f64.sqrt()
     }
 
     /// Normal with mean 0 and standard deviation 1 (Box and Muller).
