@@ -3,6 +3,7 @@
  * bionic from memory of its headers; they are held together by the asserts where a size can tell. */
 #ifndef GLIBC_AS_BIONIC
 #define GLIBC_AS_BIONIC
+#define _GNU_SOURCE 1 /* mremap and its like, which bionic always declares */
 #include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>
