@@ -212,18 +212,27 @@ mod tests {
     #[test]
     fn advice_stays_and_commands_go() {
         for (desk, shell) in [
-            ("finish it first: witnessmark walkaround finish", "finish it first"),
+            (
+                "finish it first: witnessmark walkaround finish",
+                "finish it first",
+            ),
             (
                 "a check says what it touches: witnessmark verify; take the file back from a backup",
                 "a check says what it touches; take the file back from a backup",
             ),
-            ("say which (--aircraft): N0AB, N0CD", "say which: N0AB, N0CD"),
+            (
+                "say which (--aircraft): N0AB, N0CD",
+                "say which: N0AB, N0CD",
+            ),
             (
                 "give each device its own notebook and key (witnessmark init), and link them",
                 "give each device its own notebook and key, and link them",
             ),
             ("say how: --settles F=how", "say how"),
-            ("use a newer witnessmark; nothing was touched", "use a newer witnessmark; nothing was touched"),
+            (
+                "use a newer witnessmark; nothing was touched",
+                "use a newer witnessmark; nothing was touched",
+            ),
             ("", ""),
         ] {
             assert_eq!(without_commands(desk), shell);

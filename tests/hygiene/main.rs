@@ -270,12 +270,16 @@ fn what_the_core_advises_stands_without_its_commands() {
             }
             let source = std::fs::read_to_string(&path).unwrap();
             let code = source.split("#[cfg(test)]\nmod tests").next().unwrap();
-            for line in code.lines().filter(|line| !line.trim_start().starts_with("//")) {
+            for line in code
+                .lines()
+                .filter(|line| !line.trim_start().starts_with("//"))
+            {
                 for found in text.captures_iter(line) {
                     let words = &found[1];
                     // Advice to people: several words. (A field named by its flag, a seed's label and the
                     // like are single words or no advice.)
-                    if !named.is_match(words) || !words.contains(' ') || NO_ADVICE.contains(&words) {
+                    if !named.is_match(words) || !words.contains(' ') || NO_ADVICE.contains(&words)
+                    {
                         continue;
                     }
                     seen += 1;

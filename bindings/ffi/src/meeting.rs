@@ -39,7 +39,8 @@ impl<'a> ThroughShell<'a> {
 
     /// Where a file lies on its way: one flat folder, so that no name leads out of it.
     fn on_its_way(&self, to: &str, name: &str) -> PathBuf {
-        self.folder.join(format!("{to}-{}", name.replace(['/', '\\'], "-")))
+        self.folder
+            .join(format!("{to}-{}", name.replace(['/', '\\'], "-")))
     }
 }
 
@@ -86,7 +87,8 @@ impl Place for ThroughShell<'_> {
                 Offer::File(path) => path.clone(),
                 Offer::Bytes(bytes) => {
                     let path = self.on_its_way("out", name);
-                    std::fs::write(&path, bytes).map_err(|error| Error::io(&error, path.display()))?;
+                    std::fs::write(&path, bytes)
+                        .map_err(|error| Error::io(&error, path.display()))?;
                     path
                 }
             };

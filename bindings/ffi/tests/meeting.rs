@@ -11,7 +11,12 @@ use witnessmark_ffi::*;
 type There = BTreeMap<String, Vec<u8>>;
 
 /// What a shell does, and all that it does. `lose` names a file that vanishes between list and get.
-fn exchange(book: &Notebook, there: &mut There, folder: &Path, lose: Option<&str>) -> (u64, u64, u64, usize) {
+fn exchange(
+    book: &Notebook,
+    there: &mut There,
+    folder: &Path,
+    lose: Option<&str>,
+) -> (u64, u64, u64, usize) {
     std::fs::create_dir_all(folder).unwrap();
     for turn in 1..10 {
         let list = there
@@ -78,7 +83,13 @@ fn two_phones_meet_through_their_shells() {
     let root = folder.path();
     let (one, two) = (book(root, "one", 1), book(root, "two", 2));
     let craft = one
-        .add_aircraft("N0123".into(), "Invented 2".into(), None, "low_wing_fixed".into(), false)
+        .add_aircraft(
+            "N0123".into(),
+            "Invented 2".into(),
+            None,
+            "low_wing_fixed".into(),
+            false,
+        )
         .unwrap();
     let place = PlaceGiven {
         aircraft: Some(craft.clone()),
@@ -96,7 +107,10 @@ fn two_phones_meet_through_their_shells() {
     assert!(left >= 4, "three photos and a segment: {left}");
 
     let (entries, files, left, turns) = exchange(&two, &mut there, &root.join("way"), None);
-    assert!(entries >= 4 && files >= 3 && left == 0, "{entries} {files} {left}");
+    assert!(
+        entries >= 4 && files >= 3 && left == 0,
+        "{entries} {files} {left}"
+    );
     assert!(turns <= 3, "list, lines, originals: {turns}");
     assert_eq!(two.aircraft().unwrap()[0].registration, "N0123");
     assert!(!two.verify().unwrap().failed);
@@ -112,13 +126,21 @@ fn two_phones_meet_through_their_shells() {
 
     // What vanishes between the list and the copying is not there yet; the rest comes, and it ends.
     let three = book(root, "three", 3);
-    let lost = there.keys().find(|name| name.starts_with("v1/e/") && name.ends_with(".png")).unwrap().clone();
+    let lost = there
+        .keys()
+        .find(|name| name.starts_with("v1/e/") && name.ends_with(".png"))
+        .unwrap()
+        .clone();
     let (entries, ..) = exchange(&three, &mut there, &root.join("way"), Some(&lost));
     assert!(entries >= 4, "{entries}");
 
     // A file whose bytes are not its name is left alone.
     let four = book(root, "four", 4);
-    let segment = there.keys().find(|name| name.ends_with(".jsonl")).unwrap().clone();
+    let segment = there
+        .keys()
+        .find(|name| name.ends_with(".jsonl"))
+        .unwrap()
+        .clone();
     there.get_mut(&segment).unwrap()[10] ^= 1;
     exchange(&four, &mut there, &root.join("way"), None);
     assert!(!four.verify().unwrap().failed);
@@ -133,7 +155,9 @@ fn an_empty_folder_name_is_a_typed_error_everywhere() {
     };
     assert!(input(Notebook::open(String::new(), None).map(|_| ())));
     assert!(input(Notebook::read(String::new()).map(|_| ())));
-    assert!(input(Notebook::make(String::new(), author(), None).map(|_| ())));
+    assert!(input(
+        Notebook::make(String::new(), author(), None).map(|_| ())
+    ));
     assert!(input(verify_folder(String::new()).map(|_| ())));
     assert!(!notebook_is_in(String::new()));
     let folder = tempfile::tempdir().unwrap();

@@ -79,7 +79,11 @@ fn no_copy_of_the_seed_is_left_when_the_notebook_is_shut() {
     )
     .unwrap();
     book.shut().unwrap();
-    assert_eq!(copies(&complement), 0, "after writing and shutting, the object not yet released");
+    assert_eq!(
+        copies(&complement),
+        0,
+        "after writing and shutting, the object not yet released"
+    );
 
     // A seed of another length is refused and wiped as well.
     let mut long = seed();

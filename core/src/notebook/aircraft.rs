@@ -73,7 +73,9 @@ impl Notebook {
                 format!("{registration} is here already"),
             )
             .at(&registration)
-            .hint("use it, or say that this is a different aircraft under the same mark: --another"));
+            .hint(
+                "use it, or say that this is a different aircraft under the same mark: --another",
+            ));
         }
         let text = self.layout_text(layout)?;
         let aircraft = self.open_first_chain()?;

@@ -79,9 +79,8 @@ fn main() -> Result<(), Box<dyn Error>> {
                 ..SightingRow::default()
             };
             if row.result == "present" {
-                let number = |top: i64, bottom: i128| {
-                    Rational::new(top.into(), bottom).ok_or("no number")
-                };
+                let number =
+                    |top: i64, bottom: i128| Rational::new(top.into(), bottom).ok_or("no number");
                 if aircraft % 2 == 0 {
                     row.measured(
                         "length",

@@ -71,7 +71,10 @@ fn rows_hold_what_was_written_and_what_can_be_compared() {
     notebook.finish_walkaround(&aircraft).unwrap();
     let before = fleet::status(&notebook).unwrap();
     let due = &before.aircraft[0].look_again[0];
-    assert_eq!((due.when, due.at.as_str()), (When::Later, "25 h, at 1025 h"));
+    assert_eq!(
+        (due.when, due.at.as_str()),
+        (When::Later, "25 h, at 1025 h")
+    );
     walk(&mut notebook, "2026-02-10T09:00:00+01:00", "1030");
     assert_eq!(
         fleet::status(&notebook).unwrap().aircraft[0].look_again[0].when,
@@ -113,16 +116,29 @@ fn rows_hold_what_was_written_and_what_can_be_compared() {
     assert_eq!(sightings[1].u, Some(0.5));
     for row in &sightings {
         assert_eq!(row.quantity.as_deref(), Some("length"));
-        assert_eq!((row.registration.as_str(), row.kind.as_str()), ("N0AB", "invented"));
-        assert_eq!((row.zone.as_str(), row.condition.as_str()), ("733", "crack"));
+        assert_eq!(
+            (row.registration.as_str(), row.kind.as_str()),
+            ("N0AB", "invented")
+        );
+        assert_eq!(
+            (row.zone.as_str(), row.condition.as_str()),
+            ("733", "crack")
+        );
         assert_eq!((row.finding.clone(), row.open), (finding.hex(), true));
         assert_eq!(row.concern.as_deref(), Some("ask"));
     }
     // Three walkarounds, each with a word for every zone of the layout, *not looked at* included.
     let zones = looks.len() / 3;
-    assert!(zones > 10 && looks.len().is_multiple_of(3), "{}", looks.len());
+    assert!(
+        zones > 10 && looks.len().is_multiple_of(3),
+        "{}",
+        looks.len()
+    );
     let with = |word: &str| looks.iter().filter(|row| row.looked == word).count();
-    assert_eq!((with("findings"), with("not_looked_at")), (3, looks.len() - 3));
+    assert_eq!(
+        (with("findings"), with("not_looked_at")),
+        (3, looks.len() - 3)
+    );
     // No names of people anywhere.
     assert!(!format!("{sightings:?}{looks:?}").contains("Example"));
 }
@@ -137,7 +153,9 @@ fn row(year: i32) -> SightingRow {
 
 fn table(years: &[i32]) -> Table {
     let mut table = Table::default();
-    table.sightings(years.iter().map(|year| row(*year))).unwrap();
+    table
+        .sightings(years.iter().map(|year| row(*year)))
+        .unwrap();
     table
 }
 

@@ -39,7 +39,7 @@ const STATUS: Columns = Columns {
         ("purpose", "/last_walkaround/purpose"),
         ("by", "/last_walkaround/by"),
         ("hours", "/hours"),
-        ("before flight", "/open/before-flight"),
+        ("before flight", "/open/before_flight"),
         ("ask", "/open/ask"),
         ("watch", "/open/watch"),
         ("aware", "/open/aware"),

@@ -133,7 +133,9 @@ fn received_words(refused: bool, dry_run: bool, entries: u64, files: u64, known:
         return "Refused: nothing was taken in.".into();
     }
     let verb = if dry_run { "Would receive" } else { "Received" };
-    format!("{verb} {entries} new entries and {files} new files; {known} entries were here already.")
+    format!(
+        "{verb} {entries} new entries and {files} new files; {known} entries were here already."
+    )
 }
 
 impl From<&Received> for ReceivedView {

@@ -114,7 +114,10 @@ mod tests {
         assert_eq!(when("25 h", Some(1210.0)), When::Later);
         assert_eq!(when("25 h", Some(1225.0)), When::Now);
         assert_eq!(when("25 h", Some(1225.1)), When::Past);
-        assert_eq!(due("25 h", Some(1210.0), Some(1200.5)).at, "25 h, at 1225.5 h");
+        assert_eq!(
+            due("25 h", Some(1210.0), Some(1200.5)).at,
+            "25 h, at 1225.5 h"
+        );
         assert_eq!(due("1250 h", Some(1210.0), Some(1200.5)).at, "1250 h");
         // A new aircraft: 25 h at 10 h are its total as far as anybody can tell.
         assert_eq!(due("25 h", Some(12.0), Some(10.0)).when, When::Later);

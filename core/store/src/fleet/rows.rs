@@ -121,7 +121,12 @@ pub fn gather(notebook: &Notebook) -> Result<(Vec<SightingRow>, Vec<LookRow>)> {
                     ..SightingRow::default()
                 };
                 let measure = told
-                    .and_then(|known| known.sightings.iter().find(|s| s.told.line == sighting.line))
+                    .and_then(|known| {
+                        known
+                            .sightings
+                            .iter()
+                            .find(|s| s.told.line == sighting.line)
+                    })
                     .and_then(|known| known.measures.first());
                 if let Some(measure) = measure {
                     row.of(measure);

@@ -41,7 +41,10 @@ mod tests {
             let to = unit(*one);
             assert_eq!(to.dimension(), one.dimension());
             assert_eq!(unit(to), to);
-            assert_eq!(*seen.entry(to.symbol()).or_insert(one.dimension()), one.dimension());
+            assert_eq!(
+                *seen.entry(to.symbol()).or_insert(one.dimension()),
+                one.dimension()
+            );
         }
     }
 
@@ -52,14 +55,29 @@ mod tests {
         let of = |value: &str, u: &str, unit: &str| {
             let mut row = SightingRow::default();
             let number = |text: &str| text.parse().unwrap();
-            row.measured("length", "ruler", &number(value), Some(&number(u)), unit.parse().unwrap());
+            row.measured(
+                "length",
+                "ruler",
+                &number(value),
+                Some(&number(u)),
+                unit.parse().unwrap(),
+            );
             row
         };
         let inch = of("9/4", "1/20", "in");
-        assert_eq!((inch.value, inch.u, inch.unit.as_deref()), (Some(57.15), Some(1.27), Some("mm")));
-        assert_eq!((inch.value_written, inch.unit_written.as_deref()), (Some(2.25), Some("in")));
+        assert_eq!(
+            (inch.value, inch.u, inch.unit.as_deref()),
+            (Some(57.15), Some(1.27), Some("mm"))
+        );
+        assert_eq!(
+            (inch.value_written, inch.unit_written.as_deref()),
+            (Some(2.25), Some("in"))
+        );
         let cold = of("0", "1", "degC");
-        assert_eq!((cold.value, cold.u, cold.unit.as_deref()), (Some(273.15), Some(1.0), Some("K")));
+        assert_eq!(
+            (cold.value, cold.u, cold.unit.as_deref()),
+            (Some(273.15), Some(1.0), Some("K"))
+        );
         let tyre = of("30", "1", "psi");
         assert!((tyre.value.unwrap() - 30.0 * 6894.757293).abs() < 0.001);
     }
