@@ -14,8 +14,9 @@ case "${1:-}" in
   fault) features=witnessmark-ffi/bindgen,witnessmark-ffi/fault out=target/door-fault ;;
   *) sed -n 2,8p "$0"; exit 2 ;;
 esac
-# The whole workspace, so that what it stands on has the features it was already built with.
-cargo build --release --quiet --workspace --lib --bins --features "$features"
+# The whole workspace with its examples: what it stands on then has the very features that tests/run
+# builds with, and nothing is compiled a second time.
+cargo build --release --quiet --workspace --lib --bins --examples --features "$features"
 fresh=$(mktemp -d "target/door.XXXXXX")
 trap 'rm -rf "$fresh"' EXIT
 mkdir -p "$fresh/lib"

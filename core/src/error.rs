@@ -183,3 +183,59 @@ impl fmt::Display for Error {
 }
 
 impl std::error::Error for Error {}
+
+/// Advice without the commands of a desk, for shells that have none: what follows `: witnessmark …` or
+/// `: --…` up to the next semicolon goes, and so does what stands in brackets and begins so. Texts of this
+/// library are written so that the rest still says what to do (`tests/hygiene` holds them to it).
+pub fn without_commands(text: &str) -> String {
+    let mut out = text.to_owned();
+    for (begin, end, keep_end) in [
+        (" (witnessmark ", ')', false),
+        (" (--", ')', false),
+        (": witnessmark ", ';', true),
+        (": --", ';', true),
+    ] {
+        while let Some(from) = out.find(begin) {
+            let to = out[from..].find(end).map_or(out.len(), |at| {
+                from + at + if keep_end { 0 } else { end.len_utf8() }
+            });
+            out.replace_range(from..to, "");
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::without_commands;
+
+    #[test]
+    fn advice_stays_and_commands_go() {
+        for (desk, shell) in [
+            (
+                "finish it first: witnessmark walkaround finish",
+                "finish it first",
+            ),
+            (
+                "a check says what it touches: witnessmark verify; take the file back from a backup",
+                "a check says what it touches; take the file back from a backup",
+            ),
+            (
+                "say which (--aircraft): N0AB, N0CD",
+                "say which: N0AB, N0CD",
+            ),
+            (
+                "give each device its own notebook and key (witnessmark init), and link them",
+                "give each device its own notebook and key, and link them",
+            ),
+            ("say how: --settles F=how", "say how"),
+            (
+                "use a newer witnessmark; nothing was touched",
+                "use a newer witnessmark; nothing was touched",
+            ),
+            ("", ""),
+        ] {
+            assert_eq!(without_commands(desk), shell);
+        }
+    }
+}

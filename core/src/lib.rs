@@ -26,4 +26,4 @@ pub mod sources;
 pub mod speech;
 pub mod world;
 
-pub use error::{Error, ErrorClass, ErrorKind, Result};
+pub use error::{Error, ErrorClass, ErrorKind, Result, without_commands};

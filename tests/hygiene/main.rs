@@ -248,3 +248,53 @@ fn nothing_that_is_built_needs_cmake_or_nasm() {
         );
     }
 }
+
+/// A shell has neither commands nor flags: what is left of the core's advice without them must still be
+/// advice, and no command may be named in a form that stays.
+#[test]
+fn what_the_core_advises_stands_without_its_commands() {
+    let text = regex::Regex::new(r#""((?:[^"\\]|\\.)*)""#).unwrap();
+    let named = regex::Regex::new(r"witnessmark [a-z]+\b|(^| |`)--[a-z]").unwrap();
+    let mut seen = 0;
+    let mut folders = vec![root().join("core/src")];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+                continue;
+            }
+            let name = path.file_name().unwrap().to_string_lossy().into_owned();
+            if !name.ends_with(".rs") || name.contains("test") || name == "golden.rs" {
+                continue;
+            }
+            let source = std::fs::read_to_string(&path).unwrap();
+            let code = source.split("#[cfg(test)]\nmod tests").next().unwrap();
+            for line in code
+                .lines()
+                .filter(|line| !line.trim_start().starts_with("//"))
+            {
+                for found in text.captures_iter(line) {
+                    let words = &found[1];
+                    // Advice to people: several words. (A field named by its flag, a seed's label and the
+                    // like are single words or no advice.)
+                    if !named.is_match(words) || !words.contains(' ') || NO_ADVICE.contains(&words)
+                    {
+                        continue;
+                    }
+                    seen += 1;
+                    let left = witnessmark_core::without_commands(words);
+                    assert!(
+                        !left.trim().is_empty() && !named.is_match(&left),
+                        "{}: {words}\nwithout commands: {left}",
+                        path.display()
+                    );
+                }
+            }
+        }
+    }
+    assert!(seen > 20, "{seen}");
+}
+
+/// Texts with such words that nobody is advised by: a label under randomness, what a report calls itself.
+const NO_ADVICE: &[&str] = &["witnessmark seeded entropy", "witnessmark report"];

@@ -192,7 +192,7 @@ fn an_unknown_zone_names_the_nearest() {
         &here.folder,
         &["look", "999", "--nothing-found"],
         2,
-        "999: there is no zone \"999\" in high_wing_strutted_fixed; `witnessmark layout show high_wing_strutted_fixed` lists the zones",
+        "999: there is no zone \"999\" in high_wing_strutted_fixed; the layout lists its zones: witnessmark layout show high_wing_strutted_fixed",
     );
     // A photo on a zone that is none is not half taken.
     let file = here.file("p.jpg", b"\xff\xd8\xff\xdb\0\x04\0\x01\xff\xd9 invented");

@@ -206,7 +206,7 @@ fn findings_of_different_people_at_one_place_are_offered_for_joining() {
     assert_eq!(
         offers[0]["says"],
         format!(
-            "{first} (A. Person, 2026-05-03) and {second} (B. Person, 2026-05-03) may be one crack: if so, witnessmark finding join {first} {second}"
+            "{first} (A. Person, 2026-05-03) and {second} (B. Person, 2026-05-03) may be one crack; if so, join them: witnessmark finding join {first} {second}"
         )
     );
     let asked = good(&one, &["finding", "join"]);

@@ -72,6 +72,16 @@ impl Source {
     }
 }
 
+/// The path of a folder; an empty one would silently be wherever the process happens to stand.
+pub(crate) fn folder(path: &str) -> Result<&Path> {
+    if path.is_empty() {
+        return Err(Error::new(ErrorKind::BadValue, "no folder is named")
+            .at("folder")
+            .hint("hand in the path of the folder"));
+    }
+    Ok(Path::new(path))
+}
+
 #[cfg(unix)]
 fn duplicate(descriptor: i32) -> Result<File> {
     use std::os::fd::BorrowedFd;

@@ -103,6 +103,15 @@ impl PlaceGiven {
     }
 }
 
+/// A file of a place that only the shell can reach.
+#[derive(Debug, Clone, Default, PartialEq, uniffi::Record)]
+pub struct FileGiven {
+    /// Name below the place, with `/`.
+    pub name: String,
+    /// Its length.
+    pub bytes: u64,
+}
+
 /// A look that is not *nothing found, next*.
 #[derive(Debug, Clone, Default, uniffi::Record)]
 pub struct LookGiven {

@@ -1,12 +1,14 @@
 //! Handing over, receiving, checking.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use witnessmark_core::notebook::Withhold;
 use witnessmark_core::notebook::screens::*;
 use witnessmark_core::{Error, Result};
 
-use crate::file::Source;
+use crate::file::{Source, folder as named};
+use crate::given::FileGiven;
+use crate::meeting::ThroughShell;
 use crate::notebook::Notebook;
 use crate::trouble::Answer;
 
@@ -29,6 +31,14 @@ impl Notebook {
     /// Those of the machine: damage is a row, not an error.
     pub fn verify(&self) -> Answer<VerifyView> {
         self.core(|core| core.verify().map(|report| (&report).into()))
+    }
+
+    /// Before handing over: what can be, what should be settled first, what can stay out.
+    ///
+    /// # Errors
+    /// `Input` for an unknown aircraft.
+    pub fn hand_over(&self, aircraft: String) -> Answer<HandOverView> {
+        self.core(|core| core.hand_over_view(&digest(&aircraft, "aircraft")?))
     }
 
     /// Makes a pack. `cut` is one of `cuts()`; `out` names a folder, or a zip by its ending, and must
@@ -60,7 +70,7 @@ impl Notebook {
                 &aircraft,
                 cut,
                 withhold,
-                Path::new(&out),
+                named(&out)?,
                 &|notebook, aircraft| witnessmark_core::report::build(notebook, aircraft, &ask),
             )
             .map(|packed| (&packed).into())
@@ -106,7 +116,7 @@ impl Notebook {
     /// `NoNotebook`.
     pub fn receive_notebook(&self, folder: String) -> Answer<ReceivedView> {
         self.core(|core| {
-            core.receive_folder(Path::new(&folder))
+            core.receive_folder(named(&folder)?)
                 .map(|received| (&received).into())
         })
     }
@@ -117,8 +127,42 @@ impl Notebook {
     /// `Input`, `NoPermission`, `NoSpace`.
     pub fn exchange(&self, folder: String, dry_run: bool) -> Answer<ReceivedView> {
         self.core(|core| {
-            core.exchange_folder(Path::new(&folder), dry_run)
+            core.exchange_folder(named(&folder)?, dry_run)
                 .map(|met| (&met).into())
+        })
+    }
+
+    /// One turn of an exchange through a place that only the shell can reach (a picked folder). `there`
+    /// is everything that lies there now, `folder` an empty folder of the shell's own at the first turn
+    /// and the same one at the next. Do the steps in order, pass over a file that is no longer there,
+    /// and hand in the next turn with a fresh `there` until `done`; then delete `folder`. The core
+    /// verifies every file that it takes in, so a half-copied one does no harm.
+    ///
+    /// # Errors
+    /// `Input`, `NoSpace`; what was done by then is whole, and beginning anew completes it.
+    pub fn exchange_turn(&self, there: Vec<FileGiven>, folder: String) -> Answer<ExchangeView> {
+        self.with(|open| {
+            let folder = named(&folder)?;
+            let mut place = ThroughShell::new(folder, there);
+            let outcome = open.core.exchange(&mut place, false);
+            let (steps, done) = place.steps();
+            let mut now: ReceivedView = match &outcome {
+                Ok(met) => met.into(),
+                Err(_) => {
+                    open.met = None;
+                    ReceivedView::default()
+                }
+            };
+            outcome?;
+            if let Some(before) = &open.met {
+                now.add(before);
+            }
+            open.met = (!done).then(|| now.clone());
+            Ok(ExchangeView {
+                steps,
+                done,
+                received: now,
+            })
         })
     }
 
@@ -165,6 +209,6 @@ impl Notebook {
     /// # Errors
     /// `Input` where the name is taken, `Damaged`, `NoSpace`.
     pub fn backup(&self, folder: String) -> Answer<u64> {
-        self.core(|core| core.backup(Path::new(&folder)))
+        self.core(|core| core.backup(named(&folder)?))
     }
 }

@@ -7,11 +7,15 @@
 
 #![warn(missing_docs)]
 
+#[cfg(all(target_os = "android", feature = "own-unwinder"))]
+use unwinding as _;
+
 mod correct;
 mod file;
 mod findings;
 mod given;
 mod handover;
+mod meeting;
 mod notebook;
 mod photo;
 mod talk;
@@ -46,9 +50,7 @@ pub fn first_start() -> FirstStartView {
 /// True if the folder holds a notebook.
 #[uniffi::export]
 pub fn notebook_is_in(folder: String) -> bool {
-    std::path::Path::new(&folder)
-        .join("notebook.toml")
-        .is_file()
+    file::folder(&folder).is_ok_and(|folder| folder.join("notebook.toml").is_file())
 }
 
 /// Purposes of a walkaround, the commonest first.
@@ -82,7 +84,7 @@ pub fn cuts() -> Vec<Choice> {
 #[uniffi::export]
 pub fn verify_folder(folder: String) -> Answer<VerifyView> {
     let world = notebook::world();
-    let report = witnessmark_core::notebook::verify_folder(&world, std::path::Path::new(&folder))?;
+    let report = witnessmark_core::notebook::verify_folder(&world, file::folder(&folder)?)?;
     Ok((&report).into())
 }
 

@@ -1,7 +1,6 @@
 //! The notebook: opened, shut, captures, lists.
 
 use std::io;
-use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 
@@ -15,7 +14,7 @@ use witnessmark_core::world::{
 use witnessmark_core::{Error, ErrorKind, Result};
 use zeroize::Zeroize;
 
-use crate::file::Source;
+use crate::file::{Source, folder as named};
 use crate::given::*;
 use crate::trouble::{Answer, Trouble, closed};
 
@@ -62,6 +61,8 @@ pub(crate) struct Open {
     pub(crate) core: Core,
     /// The vocabulary of the layout file named: costly to make, the same for every saying.
     words: Option<(Option<Digest>, Arc<Vocabulary>)>,
+    /// What an exchange in turns has come to so far.
+    pub(crate) met: Option<ReceivedView>,
 }
 
 impl Open {
@@ -89,7 +90,11 @@ pub struct Notebook {
 impl Notebook {
     fn hold(core: Core, clock: Option<Arc<GivenClock>>) -> Arc<Self> {
         Arc::new(Self {
-            open: Mutex::new(Some(Open { core, words: None })),
+            open: Mutex::new(Some(Open {
+                core,
+                words: None,
+                met: None,
+            })),
             clock,
             _alive: Alive::new(),
         })
@@ -154,7 +159,7 @@ impl Notebook {
     #[uniffi::constructor]
     pub fn make(folder: String, author: Author, seed: Option<Vec<u8>>) -> Answer<Arc<Self>> {
         let core = Core::init(
-            Path::new(&folder),
+            named(&folder)?,
             world(),
             &author.name,
             &author.role,
@@ -169,7 +174,7 @@ impl Notebook {
     /// `NoNotebook`, `Busy`, `Damaged`, `Newer`, `Input` for a seed of another length.
     #[uniffi::constructor]
     pub fn open(folder: String, seed: Option<Vec<u8>>) -> Answer<Arc<Self>> {
-        let core = Core::open(Path::new(&folder), world(), key(seed)?)?;
+        let core = Core::open(named(&folder)?, world(), key(seed)?)?;
         Ok(Self::hold(core, None))
     }
 
@@ -179,7 +184,7 @@ impl Notebook {
     /// `NoNotebook`, `Damaged`, `Newer`.
     #[uniffi::constructor]
     pub fn read(folder: String) -> Answer<Arc<Self>> {
-        Ok(Self::hold(Core::read(Path::new(&folder), world())?, None))
+        Ok(Self::hold(Core::read(named(&folder)?, world())?, None))
     }
 
     /// For tests of shells: made if it is not there, with a clock given by hand (RFC 3339 with
@@ -201,7 +206,7 @@ impl Notebook {
             entropy: Arc::new(SeededEntropy::new(entropy)),
             files: Arc::new(SystemFiles),
         };
-        let path = Path::new(&folder);
+        let path = named(&folder)?;
         let core = if path.join("notebook.toml").exists() {
             Core::open(path, world, key(Some(seed))?)?
         } else {
@@ -492,7 +497,7 @@ impl Notebook {
                         black_box(core.zone_screen(&aircraft, argument)?);
                     }
                     "photo" => {
-                        let path = Path::new(argument);
+                        let path = std::path::Path::new(argument);
                         let mut file = std::fs::File::open(path)
                             .map_err(|error| Error::io(&error, path.display()))?;
                         black_box(core.take_photo_stream(

@@ -1,6 +1,6 @@
 //! What can go wrong, in the few ways on which a shell acts differently.
 
-use witnessmark_core::{Error, ErrorKind};
+use witnessmark_core::{Error, ErrorKind, without_commands};
 
 /// Result of every fallible call.
 pub type Answer<T> = Result<T, Trouble>;
@@ -44,6 +44,9 @@ macro_rules! troubles {
             fn from(error: Error) -> Self {
                 let Error { kind, what, place, remedy } = error;
                 let code = kind.code().to_owned();
+                // A shell has neither commands nor flags.
+                let (what, remedy) = (without_commands(&what), without_commands(&remedy));
+                let place = place.trim_start_matches("--").to_owned();
                 match variant(kind) {
                     $(Variant::$name => Self::$name {
                         code,

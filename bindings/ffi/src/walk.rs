@@ -107,6 +107,20 @@ impl Notebook {
         self.core(|core| core.again_view(&digest(&aircraft, "aircraft")?))
     }
 
+    /// Sets when to look at a zone again: a date, hours of the airframe (`1250 h`), `next flight`, or words.
+    ///
+    /// # Errors
+    /// `Input` for an unknown zone.
+    pub fn look_again_zone(&self, aircraft: String, zone: String, at: String) -> Answer<String> {
+        self.core(|core| {
+            let aircraft = digest(&aircraft, "aircraft")?;
+            let layout = core.layout_of(&core.state(&aircraft)?)?;
+            let zone = core.zone_code(&layout, &zone)?;
+            core.look_again(&aircraft, None, Some(&zone), &at)
+                .map(|id| id.hex())
+        })
+    }
+
     /// A zone's history.
     ///
     /// # Errors

@@ -37,7 +37,9 @@ pub(crate) fn sql(error: rusqlite::Error) -> Error {
         ErrorKind::DiskFull => "the record is not touched by this; free some space and do it again",
         ErrorKind::Busy => "wait until the other program is done, and do it again",
         ErrorKind::NoPermission => "check who owns the folder and whether it may be written",
-        _ => "the record is not touched by this; witnessmark index rebuild makes the index anew",
+        _ => {
+            "the record is not touched by this; have the index made anew: witnessmark index rebuild"
+        }
     };
     Error::new(kind, format!("the index reported: {error}"))
         .at("index.sqlite")

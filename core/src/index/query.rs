@@ -241,7 +241,7 @@ fn read(row: &SqlRow) -> Result<Row> {
     let odd = |what: String| {
         Error::new(ErrorKind::Damaged, what)
             .at("index.sqlite")
-            .hint("witnessmark index rebuild makes it anew")
+            .hint("have the index made anew: witnessmark index rebuild")
     };
     // What a newer version wrote was found out when the line was followed, and is in its own column.
     let body = Body::from_text(&kind, &body).map_err(|error| odd(error.what))?;

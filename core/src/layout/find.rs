@@ -80,7 +80,10 @@ impl Layout {
                 .hint(crate::datafile::did_you_mean(
                     &key,
                     self.stops.iter().map(|stop| stop.key.as_str()),
-                    &format!("witnessmark layout show {} names them", self.name),
+                    &format!(
+                        "the layout lists its stops: witnessmark layout show {}",
+                        self.name
+                    ),
                 ))
             })
     }
@@ -133,7 +136,10 @@ impl Layout {
         )
         .at(short(text))
         .hint(if near.is_empty() {
-            format!("`witnessmark layout show {}` lists the zones", self.name)
+            format!(
+                "the layout lists its zones: witnessmark layout show {}",
+                self.name
+            )
         } else {
             format!("nearest: {}", list(&near))
         }))

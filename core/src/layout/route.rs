@@ -74,7 +74,7 @@ impl Layout {
                 .hint(did_you_mean(
                     key,
                     self.stops.iter().map(|stop| stop.key.as_str()),
-                    "`witnessmark layout show` lists the stops",
+                    "the layout lists its stops: witnessmark layout show",
                 ))
             })
         };

@@ -73,7 +73,9 @@ impl Notebook {
                 format!("{registration} is here already"),
             )
             .at(&registration)
-            .hint("use it; or say --another if this is a different aircraft under the same mark"));
+            .hint(
+                "use it, or say that this is a different aircraft under the same mark: --another",
+            ));
         }
         let text = self.layout_text(layout)?;
         let aircraft = self.open_first_chain()?;
@@ -193,7 +195,7 @@ impl Notebook {
                     .collect();
                 Err(
                     Error::new(ErrorKind::Ambiguous, "there are several aircraft")
-                        .hint(format!("say which with --aircraft: {}", marks.join(", "))),
+                        .hint(format!("say which (--aircraft): {}", marks.join(", "))),
                 )
             }
         }

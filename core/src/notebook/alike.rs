@@ -86,7 +86,7 @@ impl Notebook {
                 );
                 out.push(Joinable {
                     says: format!(
-                        "{} and {} may be one {}: if so, witnessmark finding join {short} {other_short}",
+                        "{} and {} may be one {}; if so, join them: witnessmark finding join {short} {other_short}",
                         told(one),
                         told(other),
                         one.condition.replace('_', " "),

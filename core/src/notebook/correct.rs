@@ -272,7 +272,7 @@ impl Notebook {
                 },
             )
             .at(walkaround.short())
-            .hint("witnessmark walkaround status shows the open one; name the other aircraft with --aircraft"));
+            .hint("move the open walkaround to the other aircraft: witnessmark walkaround status, --aircraft"));
         }
         let from = row.aircraft;
         let facts = in_force(self.index.chain_lines(&from, &self.author)?);

@@ -217,7 +217,7 @@ impl Notebook {
                     ErrorKind::Damaged,
                     "this part of the record does not verify; nothing was packed",
                 )
-                .hint("witnessmark verify says what is wrong"));
+                .hint("a check says what is wrong: witnessmark verify"));
             }
             let text = page(&notebook, aircraft)?;
             notebook.close()?;
@@ -327,7 +327,7 @@ impl Notebook {
                     "this original is not as it was recorded; the backup was stopped",
                 )
                 .at(&member.name)
-                .hint("witnessmark verify says what it touches");
+                .hint("a check says what it touches: witnessmark verify");
                 store::clear(self.world.files.as_ref(), &partial)?;
                 return Err(error);
             }

@@ -77,8 +77,8 @@ impl Notebook {
     ) -> Result<Self> {
         let manifest = read_manifest(&world, root)?;
         let path = key_path(root);
-        let signer = match key {
-            KeySource::Seed(seed) => SeedSigner::from_seed(&seed),
+        let signer = match &key {
+            KeySource::Seed(seed) => SeedSigner::from_seed(seed),
             KeySource::File if world.files.has(&path)? => {
                 // Only a restoring that was cut short leaves a key that the notebook does not name.
                 SeedSigner::load(world.files.as_ref(), &path)?

@@ -245,7 +245,7 @@ impl Notebook {
                     "the photo does not say when it was taken",
                 )
                 .at(photo.short())
-                .hint("write the sighting with --seen and the date that you know")
+                .hint("write the sighting with the date that you know: --seen DATE")
             })?);
         }
         self.sight(aircraft, finding, &new)

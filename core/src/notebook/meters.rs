@@ -84,7 +84,7 @@ impl Notebook {
                 format!("a meter \"{name}\" is fitted already"),
             )
             .at(&state.registration)
-            .hint("say --replaces if this one takes its place, or give it another name"));
+            .hint("give it another name, or say that this one takes its place: --replaces"));
         }
         if let Some(old) = &old
             && old.meter != meter
@@ -204,7 +204,7 @@ impl Notebook {
                 ),
             )
             .at(place)
-            .hint("read it again; a new meter is fitted with: witnessmark meter fit … --replaces; an earlier mistake is amended"));
+            .hint("read it again; a new meter is fitted in its place: witnessmark meter fit … --replaces; an earlier mistake is amended"));
         }
         if let Some(read) = after
             && figure(read).is_some_and(|after| after < now)
@@ -275,7 +275,7 @@ impl Notebook {
             )
             .at(format!("zone {zone}"))
             .hint(format!(
-                "say --replaces {}, or --position to tell several apart",
+                "say that it replaces {0}, or give positions to tell several apart: --replaces {0}, --position",
                 known.serial.clone().unwrap_or_else(|| known.id.short())
             )));
         }
@@ -285,7 +285,7 @@ impl Notebook {
                 "blades are told apart by serial or stamp, or by a convention that is stated",
             )
             .at(format!("zone {zone}"))
-            .hint("give --serial, or --position with --convention: blade 1 is the one beside the spinner's mark"));
+            .hint("give its serial, or its position and how positions are counted (--serial, --position with --convention): blade 1 is the one beside the spinner's mark"));
         }
         let hours = |text: &Option<String>, what: &str| {
             text.as_deref().map(|text| number(text, what)).transpose()
@@ -367,7 +367,7 @@ impl Notebook {
                 format!("no component \"{text}\" is fitted"),
             )
             .at(&state.registration)
-            .hint("witnessmark component list shows them")),
+            .hint("choose one that is fitted: witnessmark component list")),
             several => Err(Error::new(
                 ErrorKind::Ambiguous,
                 format!("\"{text}\" fits {} components", several.len()),

@@ -27,6 +27,8 @@ mod walk;
 
 use std::path::{Path, PathBuf};
 
+use zeroize::Zeroize;
+
 pub use aircraft::AircraftRow;
 pub use alike::Joinable;
 pub use capture::{Captured, Place};
@@ -59,6 +61,14 @@ pub enum KeySource {
     File,
     /// A 32-byte seed that the shell unwrapped; never written.
     Seed([u8; 32]),
+}
+
+impl Drop for KeySource {
+    fn drop(&mut self) {
+        if let Self::Seed(seed) = self {
+            seed.zeroize();
+        }
+    }
 }
 
 /// A notebook that is open.
@@ -122,8 +132,8 @@ impl Notebook {
         for folder in ["", "record", "evidence", "slips", "incoming"] {
             world.files.create_dirs(&root.join(folder)).map_err(io)?;
         }
-        let signer = match key {
-            KeySource::Seed(seed) => SeedSigner::from_seed(&seed),
+        let signer = match &key {
+            KeySource::Seed(seed) => SeedSigner::from_seed(seed),
             KeySource::File => {
                 world.files.create_dirs(&root.join("keys")).map_err(io)?;
                 let path = key_path(root);
@@ -151,8 +161,8 @@ impl Notebook {
     /// Opens for writing.
     pub fn open(root: &Path, world: World, key: KeySource) -> Result<Self> {
         read_manifest(&world, root)?;
-        let signer = match key {
-            KeySource::Seed(seed) => SeedSigner::from_seed(&seed),
+        let signer = match &key {
+            KeySource::Seed(seed) => SeedSigner::from_seed(seed),
             KeySource::File => {
                 let path = key_path(root);
                 if !world.files.has(&path)? {
@@ -420,7 +430,7 @@ impl Notebook {
                     "the last line of the chain was altered at its end; it is not cut off, since it was acknowledged",
                 )
                 .at(path.display())
-                .hint("witnessmark verify says what it touches; take the file back from a backup"));
+                .hint("a check says what it touches: witnessmark verify; take the file back from a backup"));
             }
             // A write that a crash cut short: never acknowledged, cut here.
             files.truncate(&path, expected).map_err(here)?;
@@ -507,7 +517,7 @@ fn read_manifest(world: &World, root: &Path) -> Result<Manifest> {
         return Err(
             Error::new(ErrorKind::NoNotebook, "there is no notebook here")
                 .at(root.display())
-                .hint("make one with witnessmark init --author NAME --role ROLE"),
+                .hint("make one: witnessmark init --author NAME --role ROLE"),
         );
     }
     let bytes = world
@@ -548,7 +558,7 @@ pub fn find_root(world: &World, start: &Path) -> Result<PathBuf> {
     }
     Err(Error::new(ErrorKind::NoNotebook, "there is no notebook here or above")
         .at(start.display())
-        .hint("make one with witnessmark init --author NAME --role ROLE, or name its folder with -C DIR"))
+        .hint("make one, or name its folder: witnessmark init --author NAME --role ROLE, or -C DIR"))
 }
 
 /// Zone code and five digits: the short form of a finding.

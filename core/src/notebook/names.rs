@@ -75,7 +75,7 @@ impl Notebook {
                 format!("there is no finding \"{text}\""),
             )
             .at(&state.registration)
-            .hint("witnessmark finding list shows them")),
+            .hint("choose one of the findings: witnessmark finding list")),
             several => {
                 let names: Vec<String> = several
                     .iter()

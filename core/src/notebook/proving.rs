@@ -206,7 +206,7 @@ impl Notebook {
                     "this chain does not verify; it was not vouched for",
                 )
                 .at(author.short())
-                .hint("witnessmark verify says what is wrong with it"));
+                .hint("a check says what is wrong with it: witnessmark verify"));
             }
             let seen = self.now_seen();
             self.append(aircraft, seen, head.clone().into())?;

@@ -77,14 +77,14 @@ impl Notebook {
                 return Err(
                     Error::new(ErrorKind::BadValue, "this finding is named twice")
                         .at(&settled.finding)
-                        .hint("give one --settles for each finding"),
+                        .hint("say once what became of each finding: --settles F=how"),
                 );
             }
             ids.push(id);
         }
         if ids.is_empty() {
             return Err(Error::new(ErrorKind::BadValue, "the sheet settles nothing")
-                .hint("give --settles F=how for each finding on it"));
+                .hint("say what became of each finding on it: --settles F=how"));
         }
         let place = Place {
             aircraft: Some(*aircraft),

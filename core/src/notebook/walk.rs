@@ -204,7 +204,7 @@ impl Notebook {
                             format!("\"{name}\" counts landings, not hours"),
                         )
                         .at("hours")
-                        .hint("give it as --landings"));
+                        .hint("give it as landings: --landings"));
                     }
                     meter = Some(fitted.id);
                 }

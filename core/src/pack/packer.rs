@@ -438,7 +438,7 @@ fn damaged(name: &str) -> Error {
         "this original is not as it was recorded; nothing was packed",
     )
     .at(name)
-    .hint("witnessmark verify says what it touches")
+    .hint("a check says what it touches: witnessmark verify")
 }
 
 fn write_folder(

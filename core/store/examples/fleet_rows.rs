@@ -1,14 +1,21 @@
-//! Writes the table of an invented fleet, for the checks that ask it questions: `fleet_rows ROWS DIR`.
-//! Truth by construction: cracks in zone 733 of type T3 grow by 0.40 mm in 100 h on every aircraft,
-//! whatever hours the aircraft had when it was first seen; all else does not grow.
+//! Writes the table of an invented fleet, for the checks that ask it questions: `fleet_rows ROWS DIR
+//! [PLAIN]`. Truth by construction: cracks in zone 733 of type T3 grow by 0.40 mm in 100 h on every
+//! aircraft, whatever hours the aircraft had when it was first seen; all else does not grow. Every fourth
+//! finding is treated half-way and starts anew, smaller. Every second aircraft is measured in inches.
+//! `PLAIN` is a folder for the same rows as CSV, sizes in mm as they were invented and before any
+//! conversion, so that a check need not believe what the table says.
 use std::error::Error;
+use std::io::Write;
 use std::time::Instant;
+use witnessmark_core::quantity::{Rational, Unit};
 use witnessmark_store::fleet::{LookRow, SightingRow, Table};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut arguments = std::env::args().skip(1);
     let rows: usize = arguments.next().ok_or("ROWS DIR")?.parse()?;
     let folder = std::path::PathBuf::from(arguments.next().ok_or("ROWS DIR")?);
+    let plain = arguments.next().map(std::path::PathBuf::from);
+    let mut sizes = Vec::new();
     let mut state = 1u64;
     // Lehmer's generator (Park and Miller 1988): repeatable, good enough for invented rows.
     let mut random = move || {
@@ -45,7 +52,12 @@ fn main() -> Result<(), Box<dyn Error>> {
             } else {
                 0.0
             };
-            sightings.push(SightingRow {
+            let treated = n.is_multiple_of(4) && k >= 4;
+            let size = start_size + growth + noise - if treated { 3.0 } else { 0.0 };
+            // In micrometres, so that what is written is exact.
+            let um = (size * 1000.0).round() as i64;
+            sizes.push(um as f64 / 1000.0);
+            let mut row = SightingRow {
                 aircraft: format!("{aircraft:064x}"),
                 registration: format!("N0{aircraft:03}"),
                 kind: kind.clone(),
@@ -55,14 +67,39 @@ fn main() -> Result<(), Box<dyn Error>> {
                 finding: format!("{n:064x}"),
                 date: date.clone(),
                 hours: Some(hours),
-                result: "present".to_owned(),
-                value: Some(start_size + growth + noise),
-                u: Some(0.2),
-                unit: Some("mm".to_owned()),
+                result: if k == 5 && n.is_multiple_of(7) {
+                    "not_found"
+                } else {
+                    "present"
+                }
+                .to_owned(),
+                series: i32::from(treated),
                 open: !n.is_multiple_of(3),
                 concern: n.is_multiple_of(5).then(|| "ask".to_owned()),
                 ..SightingRow::default()
-            });
+            };
+            if row.result == "present" {
+                let number =
+                    |top: i64, bottom: i128| Rational::new(top.into(), bottom).ok_or("no number");
+                if aircraft % 2 == 0 {
+                    row.measured(
+                        "length",
+                        "ruler",
+                        &number(um, 1000)?,
+                        Some(&number(2, 10)?),
+                        Unit::Millimetre,
+                    );
+                } else {
+                    row.measured(
+                        "length",
+                        "card",
+                        &number(um, 25_400)?,
+                        Some(&number(2, 254)?),
+                        Unit::Inch,
+                    );
+                }
+            }
+            sightings.push(row);
             looks.push(LookRow {
                 aircraft: format!("{aircraft:064x}"),
                 registration: format!("N0{aircraft:03}"),
@@ -80,6 +117,50 @@ fn main() -> Result<(), Box<dyn Error>> {
         n += 1;
     }
     sightings.truncate(rows);
+    if let Some(plain) = plain {
+        let mut out = std::io::BufWriter::new(std::fs::File::create(plain.join("sightings.csv"))?);
+        writeln!(
+            out,
+            "aircraft,registration,type,zone,condition,finding,date,hours,result,mm,series,open,concern"
+        )?;
+        for (row, mm) in sightings.iter().zip(&sizes) {
+            let SightingRow {
+                aircraft,
+                registration,
+                kind,
+                zone,
+                condition,
+                finding,
+                date,
+                result,
+                series,
+                open,
+                ..
+            } = row;
+            let hours = row.hours.unwrap_or_default();
+            let concern = row.concern.as_deref().unwrap_or_default();
+            let mm = if result == "present" {
+                format!("{mm:.3}")
+            } else {
+                String::new()
+            };
+            writeln!(
+                out,
+                "{aircraft},{registration},{kind},{zone},{condition},{finding},{date},{hours},{result},{mm},{series},{open},{concern}"
+            )?;
+        }
+        let mut out = std::io::BufWriter::new(std::fs::File::create(plain.join("looks.csv"))?);
+        writeln!(out, "aircraft,registration,type,zone,date,looked")?;
+        for row in &looks {
+            let (kind, zone) = (&row.kind, &row.zone);
+            let (date, looked) = (&row.date, &row.looked);
+            writeln!(
+                out,
+                "{},{},{kind},{zone},{date},{looked}",
+                row.aircraft, row.registration
+            )?;
+        }
+    }
     let started = Instant::now();
     let mut table = Table::default();
     table.sightings(&sightings)?;

@@ -24,7 +24,8 @@ pub fn policy(bucket: &str, prefix: &str, author: &Digest, principal: &str) -> V
                 "Sid": "writeOwnLinesAndFilesNamedByDigest",
                 "Effect": "Allow",
                 "Principal": who,
-                "Action": ["s3:PutObject"],
+                // Large originals go up in parts; one that was broken off is cleared away by whoever began it.
+                "Action": ["s3:PutObject", "s3:AbortMultipartUpload"],
                 "Resource": [
                     format!("{below}/v1/n/{author}/*"),
                     format!("{below}/v1/e/*"),

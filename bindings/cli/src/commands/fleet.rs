@@ -39,7 +39,7 @@ const STATUS: Columns = Columns {
         ("purpose", "/last_walkaround/purpose"),
         ("by", "/last_walkaround/by"),
         ("hours", "/hours"),
-        ("before flight", "/open/before-flight"),
+        ("before flight", "/open/before_flight"),
         ("ask", "/open/ask"),
         ("watch", "/open/watch"),
         ("aware", "/open/aware"),
@@ -58,20 +58,9 @@ pub fn run(session: &Session, command: &FleetCommand, out: &Output) -> Result<u8
             table.looks(looks)?;
             let written = if to.starts_with("s3://") {
                 let address = Address::parse(to, &|name| std::env::var(name).ok())?;
-                let bucket = Bucket::open(address)?;
-                table.write(&mut |name, bytes| bucket.replace(name, bytes))?
+                fleet::to_bucket(table, &mut Bucket::open(address)?)?
             } else {
-                let folder = Path::new(to);
-                table.write(&mut |name, bytes| {
-                    let path = name
-                        .split('/')
-                        .fold(folder.to_path_buf(), |path, part| path.join(part));
-                    let io = |error: std::io::Error| Error::io(&error, path.display());
-                    if let Some(parent) = path.parent() {
-                        std::fs::create_dir_all(parent).map_err(io)?;
-                    }
-                    std::fs::write(&path, bytes).map_err(io)
-                })?
+                fleet::to_folder(table, Path::new(to))?
             };
             out.show(&written, || {
                 format!(

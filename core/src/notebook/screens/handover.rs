@@ -2,7 +2,7 @@
 
 use super::records::*;
 use super::{counted, number};
-use crate::error::{Error, ErrorKind, Result};
+use crate::error::{Error, ErrorKind, Result, without_commands};
 use crate::notebook::{Notebook, Received};
 use crate::pack::cut::Cut;
 use crate::pack::exchange::Met;
@@ -51,8 +51,8 @@ impl From<&Row> for VerifyLine {
             .into(),
             file: row.file.clone(),
             touches: touches.join(", "),
-            what: row.what.clone(),
-            what_to_do: row.remedy.clone(),
+            what: without_commands(&row.what),
+            what_to_do: without_commands(&row.remedy),
         }
     }
 }
@@ -89,21 +89,13 @@ impl From<&Outcome> for ReceivedView {
             known: outcome.known,
             files: outcome.new_files,
             left: 0,
-            says: if outcome.refused {
-                "Refused: nothing was taken in.".into()
-            } else {
-                format!(
-                    "{} {} new entries and {} new files; {} entries were here already.",
-                    if outcome.dry_run {
-                        "Would receive"
-                    } else {
-                        "Received"
-                    },
-                    outcome.lines,
-                    outcome.new_files,
-                    outcome.known
-                )
-            },
+            says: received_words(
+                outcome.refused,
+                outcome.dry_run,
+                outcome.lines,
+                outcome.new_files,
+                outcome.known,
+            ),
             check: (&outcome.report).into(),
         }
     }
@@ -113,9 +105,37 @@ impl From<&Met> for ReceivedView {
     fn from(met: &Met) -> Self {
         let mut view = Self::from(&met.outcome);
         view.left = met.put;
-        view.says = format!("{} Left {} files for the others.", view.says, met.put);
+        view.say_left();
         view
     }
+}
+
+impl ReceivedView {
+    fn say_left(&mut self) {
+        self.says = format!("{} Left {} files for the others.", self.says, self.left);
+    }
+
+    /// Adds what an earlier turn of the same exchange came to.
+    pub fn add(&mut self, before: &Self) {
+        self.refused |= before.refused;
+        self.entries += before.entries;
+        self.files += before.files;
+        self.left += before.left;
+        // Known since a former turn is not known since before.
+        self.known = before.known;
+        self.says = received_words(self.refused, false, self.entries, self.files, self.known);
+        self.say_left();
+    }
+}
+
+fn received_words(refused: bool, dry_run: bool, entries: u64, files: u64, known: u64) -> String {
+    if refused {
+        return "Refused: nothing was taken in.".into();
+    }
+    let verb = if dry_run { "Would receive" } else { "Received" };
+    format!(
+        "{verb} {entries} new entries and {files} new files; {known} entries were here already."
+    )
 }
 
 impl From<&Received> for ReceivedView {
@@ -195,6 +215,51 @@ impl Notebook {
             .at("cut")
             .hint("finding with its id, or review, baseline, handing_over alone")),
         }
+    }
+
+    /// What can be handed over, and what should be settled first.
+    ///
+    /// # Errors
+    /// `Unknown` for an aircraft that is not here.
+    pub fn hand_over_view(&self, aircraft: &Digest) -> Result<HandOverView> {
+        let state = self.state(aircraft)?;
+        let open = state.findings.iter().filter(|one| one.open).count();
+        let unplaced = self.unplaced_view(aircraft)?.captures.len();
+        let mut first = Vec::new();
+        if self.open_id(&state).is_some() {
+            first.push(
+                "A walkaround is open: finish it first, so that what it wrote is proven to be there."
+                    .to_owned(),
+            );
+        }
+        if unplaced > 0 {
+            first.push(format!(
+                "{} no place yet: what has none goes along, but nobody will know where it was.",
+                if unplaced == 1 {
+                    "1 capture has".to_owned()
+                } else {
+                    format!("{unplaced} captures have")
+                }
+            ));
+        }
+        Ok(HandOverView {
+            says: format!(
+                "{}: {} of {}.",
+                state.registration,
+                counted(open, "open finding"),
+                counted(state.findings.len(), "finding")
+            ),
+            cuts: cut_choices()
+                .into_iter()
+                .filter(|cut| cut.key != "finding")
+                .collect(),
+            first,
+            left_out: vec![
+                "Names and certificate numbers can stay out: who wrote what is then told by keys alone.".to_owned(),
+                "Positions can stay out: pictures go along without theirs and are still proven. Recordings and notes cannot be cleaned, only left out whole.".to_owned(),
+            ],
+            law: super::start::LAW.to_owned(),
+        })
     }
 
     /// Finishes the open walkaround and says what the proof is worth.

@@ -636,10 +636,36 @@ screens! {
 
     /// One step of an exchange through a place that only the shell can reach.
     pub struct ExchangeStep {
-        /// True: read this file of the place and hand it in; false: take it and write it there.
+        /// True: copy that file of the place to `path`; false: copy what lies at `path` to the place.
         pub get: bool,
         /// Name below the place, with `/`.
         pub name: String,
+        /// Path on this device.
+        pub path: String,
+    }
+
+    /// One turn of such an exchange.
+    pub struct ExchangeView {
+        /// What the shell is to do now, in this order.
+        pub steps: Vec<ExchangeStep>,
+        /// True: the exchange is over once these are done. False: hand in the next turn after them.
+        pub done: bool,
+        /// What came and went so far, over all turns.
+        pub received: ReceivedView,
+    }
+
+    /// Before handing over: what can be handed over, what should be settled first, what can stay out.
+    pub struct HandOverView {
+        /// What there is, in one sentence.
+        pub says: String,
+        /// Cuts of the whole aircraft, the commonest first (one finding's story starts at the finding).
+        pub cuts: Vec<Choice>,
+        /// What to settle first, sentences; nothing of it keeps anybody from handing over.
+        pub first: Vec<String>,
+        /// What can be left out and what that means, sentences.
+        pub left_out: Vec<String>,
+        /// What this is not.
+        pub law: String,
     }
 
     /// Open findings as one QR code.

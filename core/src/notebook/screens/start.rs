@@ -8,7 +8,7 @@ use crate::layout::Layout;
 use crate::notebook::Notebook;
 
 /// What this is not; shown in settings and at the first start.
-const LAW: &str = "This record is not a maintenance record, release, approval or airworthiness decision; it can show what somebody knew and when. The aircraft's own manual and licensed people come first.";
+pub(super) const LAW: &str = "This record is not a maintenance record, release, approval or airworthiness decision; it can show what somebody knew and when. The aircraft's own manual and licensed people come first.";
 
 pub(super) fn choice(key: &str, title: &str) -> Choice {
     Choice {

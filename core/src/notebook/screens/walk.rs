@@ -166,7 +166,7 @@ fn left_of<'a>(
 }
 
 impl Notebook {
-    fn open_id(&self, state: &State) -> Option<Digest> {
+    pub(super) fn open_id(&self, state: &State) -> Option<Digest> {
         self.open_walkaround(state).map(|walkaround| walkaround.id)
     }
 

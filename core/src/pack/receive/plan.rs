@@ -128,7 +128,7 @@ impl Plan {
             if !stretch.damaged.is_empty() || stretch.torn > 0 && author != own {
                 return Err(Error::new(ErrorKind::Damaged, "this chain is damaged here; nothing was taken in, so that nothing of it is written over")
                     .at(path.display())
-                    .hint("witnessmark verify says what it touches; take it back from a backup, then receive again"));
+                    .hint("a check says what it touches: witnessmark verify; take it back from a backup, then receive again"));
             }
             here = keyed(stretch.lines.into_iter().map(|(_, line)| line));
         }

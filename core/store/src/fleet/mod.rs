@@ -16,8 +16,10 @@
 //! | `date` | date32 | when it was seen |
 //! | `hours` | float64, null | airframe total time in hours |
 //! | `result` | string | `present`, `not_found`, `could_not_check` |
-//! | `value`, `u` | float64, null | first measure and its standard uncertainty, in `unit` |
-//! | `unit` | string, null | as the history shows that finding |
+//! | `quantity`, `method` | string, null | what was measured first, and how |
+//! | `value`, `u` | float64, null | that measure and its standard uncertainty, in `unit` |
+//! | `unit` | string, null | one for each dimension: mm, mm2, mL, Pa, K, deg, s, count, drips/min, L/h, %, g, N, N m, V |
+//! | `value_written`, `unit_written` | float64, string, null | the same as the person wrote it |
 //! | `series` | int32 | how often it had been treated before |
 //! | `open` | bool | whether the finding is open now |
 //! | `concern` | string, null | the gravest one set by anybody |
@@ -31,12 +33,15 @@ mod days;
 mod due;
 mod names;
 mod page;
+mod place;
 mod rows;
+mod si;
 mod status;
 mod table;
 mod write;
 
 pub use due::{Due, When};
+pub use place::{to_bucket, to_folder};
 pub use rows::{LookRow, SightingRow, gather};
 pub use status::{AircraftStatus, FleetStatus, LastWalk, Worse, status};
 pub use table::{Table, Written};

@@ -1,7 +1,10 @@
 //! Rows from notebooks.
 
+use super::si;
 use witnessmark_core::Result;
 use witnessmark_core::notebook::Notebook;
+use witnessmark_core::quantity::{Rational, Unit};
+use witnessmark_core::record::kinds::Measure;
 
 /// One sighting of one finding.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -18,13 +21,56 @@ pub struct SightingRow {
     pub date: String,
     pub hours: Option<f64>,
     pub result: String,
+    pub quantity: Option<String>,
+    pub method: Option<String>,
     pub value: Option<f64>,
     pub u: Option<f64>,
     pub unit: Option<String>,
+    pub value_written: Option<f64>,
+    pub unit_written: Option<String>,
     pub series: i32,
     pub open: bool,
     pub concern: Option<String>,
     pub late: bool,
+}
+
+impl SightingRow {
+    /// Fills the columns of the measure: as it was written, and in the one unit of its dimension, so
+    /// that a column can be compared. What cannot be converted has no `value`.
+    pub fn measured(
+        &mut self,
+        quantity: &str,
+        method: &str,
+        value: &Rational,
+        u: Option<&Rational>,
+        unit: Unit,
+    ) {
+        let to = si::unit(unit);
+        self.quantity = Some(quantity.to_owned());
+        self.method = Some(method.to_owned());
+        self.value_written = Some(value.to_f64());
+        self.unit_written = Some(unit.symbol().to_owned());
+        self.value = unit.convert(value, to).ok().map(|value| value.to_f64());
+        self.u = u
+            .and_then(|u| unit.convert_difference(u, to).ok())
+            .map(|u| u.to_f64());
+        self.unit = Some(to.symbol().to_owned());
+    }
+
+    fn of(&mut self, measure: &Measure) {
+        let number = |text: &str| text.parse::<Rational>().ok();
+        match (number(&measure.value), measure.unit.parse::<Unit>()) {
+            (Some(value), Ok(unit)) => {
+                let u = measure.u.as_deref().and_then(number);
+                self.measured(&measure.quantity, &measure.method, &value, u.as_ref(), unit);
+            }
+            // Answers in words, and what a newer version measures in: named, not numbered.
+            _ => {
+                self.quantity = Some(measure.quantity.clone());
+                self.method = Some(measure.method.clone());
+            }
+        }
+    }
 }
 
 /// What one walkaround says of one zone.
@@ -52,9 +98,12 @@ pub fn gather(notebook: &Notebook) -> Result<(Vec<SightingRow>, Vec<LookRow>)> {
     let (mut sightings, mut looks) = (Vec::new(), Vec::new());
     for aircraft in notebook.aircraft_list()? {
         let history = notebook.history(&aircraft.id)?;
+        let state = notebook.state(&aircraft.id)?;
         for finding in &history.findings {
+            // The history tells in words what was measured; the entries hold quantity and method.
+            let told = state.findings.iter().find(|known| known.id == finding.id);
             for sighting in &finding.sightings {
-                sightings.push(SightingRow {
+                let mut row = SightingRow {
                     aircraft: aircraft.id.hex(),
                     registration: history.registration.clone(),
                     kind: history.kind.clone(),
@@ -65,14 +114,24 @@ pub fn gather(notebook: &Notebook) -> Result<(Vec<SightingRow>, Vec<LookRow>)> {
                     date: sighting.date.chars().take(10).collect(),
                     hours: number(sighting.hours.as_deref()),
                     result: sighting.result.clone(),
-                    value: sighting.value,
-                    u: sighting.u,
-                    unit: sighting.unit.clone(),
                     series: i32::try_from(sighting.series).unwrap_or(i32::MAX),
                     open: finding.open,
                     concern: finding.concern.clone(),
                     late: sighting.late,
-                });
+                    ..SightingRow::default()
+                };
+                let measure = told
+                    .and_then(|known| {
+                        known
+                            .sightings
+                            .iter()
+                            .find(|s| s.told.line == sighting.line)
+                    })
+                    .and_then(|known| known.measures.first());
+                if let Some(measure) = measure {
+                    row.of(measure);
+                }
+                sightings.push(row);
             }
         }
         for zone in &history.zones {

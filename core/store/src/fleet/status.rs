@@ -4,7 +4,11 @@ use super::due::{Due, When};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use witnessmark_core::Result;
+use witnessmark_core::history::state::State;
+use witnessmark_core::index::Row;
 use witnessmark_core::notebook::{CONCERNS, Notebook};
+use witnessmark_core::record::Body;
+use witnessmark_core::record::kinds::LookAgainSet;
 use witnessmark_core::report::words;
 
 /// An open finding that became worse.
@@ -77,6 +81,11 @@ pub fn status(notebook: &Notebook) -> Result<FleetStatus> {
     for row in notebook.aircraft_list()? {
         let history = notebook.history(&row.id)?;
         let state = notebook.state(&row.id)?;
+        let mut asked = notebook.index().kind_lines(&row.id, "look again set")?;
+        for other in &state.joined {
+            asked.extend(notebook.index().kind_lines(other, "look again set")?);
+        }
+        asked.sort_by_key(|row| row.order_us);
         let hours = history
             .walkarounds
             .iter()
@@ -96,7 +105,11 @@ pub fn status(notebook: &Notebook) -> Result<FleetStatus> {
             let place = format!("{}: {}", finding.zone_name, finding.title);
             let known = state.findings.iter().find(|known| known.id == finding.id);
             if let Some(at) = known.and_then(|known| known.again.as_deref()) {
-                look_again.push(Due::new(place.clone(), at, &today, number));
+                let ids = known.map_or(&[][..], |known| &known.ids);
+                let then = hours_when(&state, &asked, |one| {
+                    one.at == at && one.finding.is_some_and(|id| ids.contains(&id))
+                });
+                look_again.push(Due::new(place.clone(), at, &today, number, then));
             }
             if finding.change == "worse" {
                 deteriorated.push(Worse {
@@ -108,7 +121,10 @@ pub fn status(notebook: &Notebook) -> Result<FleetStatus> {
             }
         }
         for (zone, at) in &state.again {
-            look_again.push(Due::new(zone_name(zone), at, &today, number));
+            let then = hours_when(&state, &asked, |one| {
+                one.at == *at && one.zone.as_ref() == Some(zone)
+            });
+            look_again.push(Due::new(zone_name(zone), at, &today, number, then));
         }
         look_again.sort_by_key(|due| due.when);
         aircraft.push(AircraftStatus {
@@ -137,6 +153,20 @@ pub fn status(notebook: &Notebook) -> Result<FleetStatus> {
         aircraft,
         says: "This shows what people recorded. It is not a maintenance record, release or approval: what is open is for the aircraft's own manual and licensed people.",
     })
+}
+
+/// The airframe's hours as they stood when this other look was asked for, the last of several.
+fn hours_when(state: &State, asked: &[Row], is: impl Fn(&LookAgainSet) -> bool) -> Option<f64> {
+    let row = asked
+        .iter()
+        .rev()
+        .find(|row| matches!(&row.body, Body::LookAgainSet(one) if is(one)))?;
+    state
+        .walkarounds
+        .iter()
+        .rev()
+        .filter(|walk| walk.told.order_us <= row.order_us)
+        .find_map(|walk| super::rows::number(walk.hours.as_deref()))
 }
 
 impl AircraftStatus {

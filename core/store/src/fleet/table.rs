@@ -11,7 +11,7 @@ use super::write::{Sheet, batch, encode, keys, keys_or_none, reals};
 use arrow_array::{Array, ArrayRef, BooleanArray, Date32Array, Int32Array, RecordBatch};
 use serde::Serialize;
 use std::borrow::Borrow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use witnessmark_core::{Error, ErrorKind, Result};
 
@@ -26,6 +26,8 @@ pub struct Written {
     pub files: usize,
     /// Bytes of all files.
     pub bytes: u64,
+    /// Years of an earlier table that this one has no rows of: removed from a folder, emptied in a store.
+    pub stale: usize,
 }
 
 /// Takes one finished file: name below the table's folder, bytes.
@@ -42,13 +44,17 @@ struct Sighting {
     condition: u32,
     finding: u32,
     result: u32,
+    quantity: Option<u32>,
+    method: Option<u32>,
     unit: Option<u32>,
+    unit_written: Option<u32>,
     concern: Option<u32>,
     date: i32,
     series: i32,
     hours: Option<f64>,
     value: Option<f64>,
     u: Option<f64>,
+    value_written: Option<f64>,
     open: bool,
     late: bool,
 }
@@ -81,7 +87,10 @@ pub struct Table {
     condition: Names,
     finding: Names,
     result: Names,
+    quantity: Names,
+    method: Names,
     unit: Names,
+    unit_written: Names,
     concern: Names,
     walkaround: Texts,
     purpose: Names,
@@ -109,13 +118,20 @@ impl Table {
                 condition: self.condition.number(&row.condition),
                 finding: self.finding.number(&row.finding),
                 result: self.result.number(&row.result),
+                quantity: row.quantity.as_deref().map(|one| self.quantity.number(one)),
+                method: row.method.as_deref().map(|one| self.method.number(one)),
                 unit: row.unit.as_deref().map(|unit| self.unit.number(unit)),
+                unit_written: row
+                    .unit_written
+                    .as_deref()
+                    .map(|unit| self.unit_written.number(unit)),
                 concern: row.concern.as_deref().map(|one| self.concern.number(one)),
                 date,
                 series: row.series,
                 hours: row.hours,
                 value: row.value,
                 u: row.u,
+                value_written: row.value_written,
                 open: row.open,
                 late: row.late,
             };
@@ -149,6 +165,35 @@ impl Table {
         Ok(())
     }
 
+    /// Those of `there` that are files of an earlier table and not of this one.
+    pub fn stale(&self, there: impl IntoIterator<Item = String>) -> Vec<String> {
+        let kept: BTreeSet<String> = self
+            .looks
+            .keys()
+            .map(|year| name("looks", *year))
+            .chain(self.sightings.keys().map(|year| name("sightings", *year)))
+            .collect();
+        there
+            .into_iter()
+            .filter(|one| is_ours(one) && !kept.contains(one))
+            .collect()
+    }
+
+    /// A file of no rows, with the columns of its kind: what a store gets in place of a stale file, where
+    /// nobody may delete.
+    ///
+    /// # Errors
+    /// Those of the encoder.
+    pub fn empty(name: &str) -> Result<Vec<u8>> {
+        let table = Self::default();
+        let shared = Shared::of(&table);
+        encode(&if name.starts_with("looks/") {
+            shared.looks(Vec::new())?
+        } else {
+            shared.sightings(Vec::new())?
+        })
+    }
+
     /// Hands every file to `sink`, in order of name. The same rows give the same bytes.
     ///
     /// # Errors
@@ -163,7 +208,7 @@ impl Table {
             written.looks += rows.len();
             let shared = &shared;
             sheets.push(Sheet {
-                name: format!("looks/year={year:04}/part.parquet"),
+                name: name("looks", year),
                 make: Box::new(move || encode(&shared.looks(rows)?)),
             });
         }
@@ -171,7 +216,7 @@ impl Table {
             written.sightings += rows.len();
             let shared = &shared;
             sheets.push(Sheet {
-                name: format!("sightings/year={year:04}/part.parquet"),
+                name: name("sightings", year),
                 make: Box::new(move || encode(&shared.sightings(rows)?)),
             });
         }
@@ -182,6 +227,22 @@ impl Table {
         })?;
         Ok(written)
     }
+}
+
+/// A file of the table.
+fn name(kind: &str, year: i32) -> String {
+    format!("{kind}/year={year:04}/part.parquet")
+}
+
+/// True for a name that only a table has.
+fn is_ours(one: &str) -> bool {
+    let mut parts = one.split('/');
+    let kind = parts.next().unwrap_or_default();
+    let year = parts.next().and_then(|part| part.strip_prefix("year="));
+    matches!(kind, "looks" | "sightings")
+        && year.is_some_and(|year| year.len() == 4 && year.bytes().all(|b| b.is_ascii_digit()))
+        && parts.next() == Some("part.parquet")
+        && parts.next().is_none()
 }
 
 /// What every file needs: the texts of its columns and their alphabetical places.
@@ -214,7 +275,10 @@ impl<'a> Shared<'a> {
                 ("zone_name", table.zone_name.values()),
                 ("condition", table.condition.values()),
                 ("result", table.result.values()),
+                ("quantity", table.quantity.values()),
+                ("method", table.method.values()),
                 ("unit", table.unit.values()),
+                ("unit_written", table.unit_written.values()),
                 ("concern", table.concern.values()),
                 ("purpose", table.purpose.values()),
                 ("looked", table.looked.values()),
@@ -275,9 +339,13 @@ impl<'a> Shared<'a> {
             ("date", dates(rows, |r| r.date), false),
             ("hours", reals(rows, |r| r.hours), true),
             self.text("result", rows, |r| r.result)?,
+            self.text_or_none("quantity", rows, |r| r.quantity)?,
+            self.text_or_none("method", rows, |r| r.method)?,
             ("value", reals(rows, |r| r.value), true),
             ("u", reals(rows, |r| r.u), true),
             self.text_or_none("unit", rows, |r| r.unit)?,
+            ("value_written", reals(rows, |r| r.value_written), true),
+            self.text_or_none("unit_written", rows, |r| r.unit_written)?,
             (
                 "series",
                 Arc::new(Int32Array::from_iter_values(rows.iter().map(|r| r.series))),

@@ -20,6 +20,7 @@ class Job(val folder: Path) {
     lateinit var received: ReceivedView
     lateinit var checked: VerifyView
     lateinit var beyond: VerifyView
+    lateinit var turned: ExchangeView
 
     private fun <T : Any> seen(what: T): T = what.also { shown.add(it) }
 
@@ -84,6 +85,7 @@ class Job(val folder: Path) {
         book.told(craft, finding, "B. Example")
         book.limit(craft, finding, "length", "3", "in", "invented manual 5-10")
         book.lookAgain(craft, finding, "25 h")
+        book.lookAgainZone(craft, line.zone, "next flight")
         book.sight(craft, finding, sighting(measure("4")))
         told = seen(book.finding(craft, finding))
         seenAll(book.findings(craft))
@@ -101,6 +103,9 @@ class Job(val folder: Path) {
         seen(book.settings())
         seenAll(book.aircraft())
         checked = seen(book.verify())
+        seen(book.handOver(craft))
+        val way = folder.resolve("way").also { java.nio.file.Files.createDirectory(it) }
+        turned = seen(book.exchangeTurn(listOf(), way.toString()))
         pack = folder.resolve("pack.zip").toString()
         packed = seen(book.pack(craft, "review", null, false, false, pack))
         book.page(craft, Source.Path(folder.resolve("page.html").toString()))

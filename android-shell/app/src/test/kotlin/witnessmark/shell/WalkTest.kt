@@ -240,7 +240,16 @@ class WalkTest : ShellTest() {
         val other = witnessmark.door.Notebook.forTests(File(app.cacheDir, "other").path, witnessmark.door.Author("B. Example", "mechanic"), ByteArray(32) { 9 }, "2026-05-02T09:00:00+02:00", 99uL)
         other.exchange(shared.path, false)
         assertEquals("N0123", other.aircraft().single().registration)
+        // the other way: what they leave comes with the next exchange, and nothing stays on the way
+        val paper = File(app.cacheDir, "theirs.jpg").also { hand.picture(it) }
+        other.takePhoto(witnessmark.door.Source.Path(paper.path), witnessmark.door.PlaceGiven(craft(), null, null, null, null, true))
+        other.exchange(shared.path, false)
         other.shut(); other.close()
+        val before = core { it.unplaced(craft()) }.captures.size
+        tap("exchange")
+        assertEquals(before + 1, core { it.unplaced(craft()) }.captures.size)
+        assertFalse(core { it.verify() }.failed)
+        assertFalse(File(app.filesDir, "meeting").exists())
     }
 
     @Test fun aBackupIsMadeAndSaid() {
@@ -252,6 +261,10 @@ class WalkTest : ShellTest() {
         tap("backup")
         assertTrue(File(app.cacheDir, "safe/witnessmark-2026-05-01/notebook.toml").exists())
         assertFalse(File(app.cacheDir, "safe").walkTopDown().any { it.name.endsWith(".pk8") })
+        sees("2026-05-01")
+        tap("check")
+        sees(core { it.verify() }.says)
+        tap("back")
         sees("2026-05-01")
     }
 

@@ -5,7 +5,6 @@ import android.content.Intent
 import android.net.Uri
 import java.io.File
 import witnessmark.door.Source
-import witnessmark.door.cuts
 import witnessmark.shell.R
 import witnessmark.shell.ShellActivity
 import witnessmark.shell.files.OwnFiles
@@ -18,11 +17,13 @@ class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
     private val shell get() = host.activity as ShellActivity
     private var folderFor = "meet"
 
-    override fun load(): Unit = apart({ cuts() }) { cuts ->
+    override fun load(): Unit = ask({ it.handOver(aircraft) }) { over ->
         draw {
             title(word(R.string.hand_over))
+            line(over.says)
+            over.first.forEach { caution(it) }
             quiet(word(if (host.keep.withLocation) R.string.with_location else R.string.without_location))
-            for (cut in cuts.filter { it.key != "finding" }) ruled(cut.title, "", "cut:${cut.key}") { pack(cut.key) }
+            for (cut in over.cuts) ruled(cut.title, "", "cut:${cut.key}") { pack(cut.key) }
             ruled(word(R.string.page), word(R.string.page_help), "page") { page() }
             ruled(word(R.string.show_qr), word(R.string.show_qr_help), "qr") { qr() }
             action(word(R.string.exchange), "main", "exchange") { host.keep.meetingFolder?.let { meet(it) } ?: pick("meet") }
@@ -103,6 +104,7 @@ class FinishedScreen(host: Host, at: Where) : Screen(host, at) {
             heading(word(R.string.proof_code))
             line(code)
             quiet(at["says"].orEmpty())
+            if (host.keep.backupAt == null) caution(word(R.string.no_backup))
             action(word(R.string.hand_over), "main", "handover") { host.turn(Where("handover", mapOf("aircraft" to aircraft))) }
             action(word(R.string.done), "usual", "done") { host.home(Where("aircraft")); host.go(Where("walk", mapOf("aircraft" to aircraft))) }
         }

@@ -32,7 +32,19 @@ class SettingsScreen(host: Host, at: witnessmark.shell.work.Where) : Screen(host
             action(word(R.string.backup), "main", "backup") { keep.backupFolder?.let { backup(it) } ?: pick() }
             action(word(R.string.other_folder), "small", "folder") { pick() }
             action(word(R.string.restore), "small", "restore") { keep.backupFolder?.let { restore(it) } ?: pick() }
+            action(word(R.string.check), "small", "check") { check() }
             action(word(R.string.back), "usual", "back") { host.back() }
+        }
+    }
+
+    /** Every line and every file against its digest, in the core's words and order. */
+    private fun check(): Unit = ask({ it.verify() }) { checked ->
+        draw {
+            title(word(R.string.check))
+            if (checked.failed) caution(checked.says) else line(checked.says)
+            for (row in checked.rows.take(30)) ruled(row.what, listOf(row.touches, row.whatToDo).filter { it.isNotEmpty() }.joinToString(" · "))
+            quiet(checked.worth)
+            action(word(R.string.back), "usual", "back") { load() }
         }
     }
 

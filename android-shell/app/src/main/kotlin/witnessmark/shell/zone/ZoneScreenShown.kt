@@ -18,6 +18,7 @@ class ZoneScreenShown(host: Host, at: Where) : Screen(host, at) {
             for (capture in zone.captures) if (capture.kind == "photo") photo(capture.path, capture.orientation.toInt(), capture.says, 140) else ruled(capture.says, capture.text.orEmpty())
             action(word(R.string.photo), "main", "photo") { host.go(Where("viewfinder", mapOf("aircraft" to aircraft, "zone" to zone.code))) }
             action(word(R.string.new_finding), "usual", "new") { host.go(Where("newfinding", mapOf("aircraft" to aircraft, "zone" to zone.code))) }
+            action(word(R.string.look_again_next), "small", "next_flight") { write({ it.lookAgainZone(aircraft, zone.code, "next flight") }) { word(R.string.again_saved) } }
             action(word(R.string.back), "usual", "back") { host.back() }
         }
     }
