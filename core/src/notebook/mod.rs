@@ -15,6 +15,7 @@ mod handover;
 mod heads;
 mod keep;
 mod keys;
+mod limits;
 mod measure;
 mod meters;
 mod names;
@@ -23,6 +24,7 @@ mod proving;
 mod receive;
 pub mod screens;
 mod settle;
+mod sizes;
 mod walk;
 
 use std::path::{Path, PathBuf};

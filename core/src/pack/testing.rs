@@ -125,6 +125,7 @@ impl Author {
             hours: Some("1200.5".into()),
             meter: None,
             landings: None,
+            landings_meter: None,
             event: None,
         })
     }

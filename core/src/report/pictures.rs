@@ -214,6 +214,7 @@ impl Maker<'_> {
                 date: paper.date.clone(),
                 by: paper.by.clone(),
                 hours: None,
+                meter: None,
                 cut_short: false,
                 series: 0,
                 measured: Vec::new(),

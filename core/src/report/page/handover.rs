@@ -17,7 +17,7 @@ pub(super) fn between(content: &Content) -> Markup {
             table { tbody {
                 @for (at, walk) in walks.iter().enumerate() {
                     tr { th scope="row" { @if walks.len() == 2 && at == 0 { "Before" } @else { "After" } }
-                        td { (day(&walk.date)) " by " (walk.by) @if let Some(hours) = &walk.hours { ", at " (hours) " h" } ", " (walk.purpose) ": looked at " (walk.looked) " of " (content.zones.len()) " zones" @if walk.code.is_none() { ", not finished" } "." } }
+                        td { (day(&walk.date)) " by " (walk.by) @if let Some(hours) = &walk.hours { ", at " (crate::report::words::hours(hours, walk.meter.as_deref())) } ", " (walk.purpose) ": looked at " (walk.looked) " of " (content.zones.len()) " zones" @if walk.code.is_none() { ", not finished" } "." } }
                 }
                 tr { th scope="row" { "Marked by a person between them" }
                     td { @if new.is_empty() { "Nothing new was recorded. A difference that nobody marked is not told here." }
