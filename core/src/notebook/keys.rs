@@ -9,11 +9,11 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::{KeySource, Manifest, Notebook, Slip, keep_slip, key_path, read_manifest};
+use super::{KeySource, Notebook, Slip, keep_slip, key_path, read_manifest};
 use crate::error::{Error, ErrorKind, Result};
 use crate::record::key::{self, SeedSigner, Signer};
 use crate::record::kinds::{AuthorLinked, cites};
-use crate::record::{Body, Digest, FORMAT, canonical, chain};
+use crate::record::{Body, Digest, canonical, chain};
 use crate::world::{World, below};
 
 /// One device's word that another key is the same person's.
@@ -77,8 +77,8 @@ impl Notebook {
     ) -> Result<Self> {
         let manifest = read_manifest(&world, root)?;
         let path = key_path(root);
-        let signer = match key {
-            KeySource::Seed(seed) => SeedSigner::from_seed(&seed),
+        let signer = match &key {
+            KeySource::Seed(seed) => SeedSigner::from_seed(seed),
             KeySource::File if world.files.has(&path)? => {
                 // Only a restoring that was cut short leaves a key that the notebook does not name.
                 SeedSigner::load(world.files.as_ref(), &path)?
@@ -245,17 +245,5 @@ impl Notebook {
     }
 }
 
-impl Manifest {
-    /// The same notebook under a new key.
-    fn followed_by(mut self, author: Digest, who: Digest) -> Self {
-        if !self.former.contains(&self.author) {
-            self.former.push(self.author);
-        }
-        Self {
-            format: FORMAT,
-            author,
-            who,
-            former: self.former,
-        }
-    }
-}
+#[cfg(test)]
+mod tests;

@@ -189,6 +189,7 @@ impl Author {
             author: other.signer.public(),
             seq: last.entry.seq,
             line: last.digest,
+            aircraft: (other.aircraft != self.aircraft).then_some(other.aircraft),
         })
     }
 
