@@ -190,6 +190,7 @@ impl Author {
             author: other.signer.public(),
             seq: last.entry.seq,
             line: last.digest,
+            aircraft: (other.aircraft != self.aircraft).then_some(other.aircraft),
         })
     }
 

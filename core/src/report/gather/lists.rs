@@ -265,7 +265,10 @@ pub(super) fn proof(
     let (mut vouched, mut stamps) = (Vec::new(), Vec::new());
     for id in state.joined.iter().chain([aircraft]) {
         for row in source.notebook.index().kind_lines(id, "vouched")? {
-            if let Body::Vouched(body) = &row.body {
+            if let Body::Vouched(body) = &row.body
+                // Nobody stands behind himself.
+                && body.author != row.author
+            {
                 vouched.push(Vouch {
                     date: row.seen.date().to_owned(),
                     by: source.who(&row.author),

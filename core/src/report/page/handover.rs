@@ -55,7 +55,7 @@ pub(super) fn vouching(content: &Content) -> Markup {
         section {
             h2 { "Two people's word" }
             @if content.proof.vouched.is_empty() { p { "Nobody has vouched for another's record yet. Each of the two should record the last line of the other's: it is what shows later that neither was written anew." } }
-            @else { ul { @for row in &content.proof.vouched { li { (day(&row.date)) ": " (row.by) " vouches that the record of " (row.whose) " ended then with line " (row.seq) "." } } } }
+            @else { ul { @for row in &content.proof.vouched { li { (day(&row.date)) ": " (row.by) " vouches that the record of " (row.whose) " ended then with line " (row.seq + 1) "." } } } }
             table.work { tbody {
                 tr { th scope="row" { "Handed over by" } td.blank {} th scope="row" { "Date, time" } td.blank {} }
                 tr { th scope="row" { "Taken over by" } td.blank {} th scope="row" { "Date, time" } td.blank {} }

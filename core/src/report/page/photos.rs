@@ -55,7 +55,8 @@ fn caption(photo: &Photo, shown: Option<&Shown>) -> Markup {
         @if photo.cut_short { "; the file is cut short" }
         @if let Some(shown) = shown {
             @if shown.masked { "; the card is masked" }
-            @if let Some(original) = &shown.original { "; " a href=(original) { "original" } }
+            @if let Some(copy) = shown.copy { "; " (copy) }
+            @if let Some(original) = &shown.original { "; " a href=(original) { @if shown.copy.is_some() { "copy" } @else { "original" } } }
         }
         "."
     }
