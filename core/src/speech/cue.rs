@@ -124,6 +124,10 @@ pub(crate) enum Cue {
     Direction,
     /// `under`, `underneath`: of a wing it means the lower side.
     Under,
+    /// `near`, `against`: what follows tells where something is, and is not the place itself.
+    Landmark,
+    /// `with`, `full of`: what follows is what something is blocked with, no defect of its own.
+    Filled,
     /// Adjectives that are said for a whole leg: `main`, `nose`.
     Lone,
     /// `has`, `is`: the thing before it is what a sentence is about.

@@ -17,6 +17,8 @@ pub(crate) struct Mention {
     pub full: bool,
     /// "under the" stands before it.
     pub under: bool,
+    /// "near the", "against the" stands before it: it tells where, and is not the place itself.
+    pub landmark: bool,
 }
 
 /// How a condition was denied.

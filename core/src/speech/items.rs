@@ -182,7 +182,13 @@ impl<'a> Maker<'a> {
                     self.now.place.both = true;
                 }
                 Event::Part(part) => {
-                    if self.now.place.part.is_none() || self.correcting {
+                    let longer = self
+                        .now
+                        .place
+                        .part
+                        .as_ref()
+                        .is_some_and(|p| p.from[0] == part.from[0]);
+                    if self.now.place.part.is_none() || longer || self.correcting {
                         self.now.place.part = Some(part);
                         self.correcting = false;
                     }

@@ -116,6 +116,38 @@ impl Maker<'_> {
             .and_then(|words| words.first())
             .map(|word| id(word))
             .or_else(|| pressure.then(|| id("tire")));
+        // "tyre cut", "brake leak": the words for the defect name the place as well
+        if let Some((_, span)) = making.condition
+            && making.place.mentions.is_empty()
+            && making.place.lone.is_none()
+            && making.place.at.is_none()
+            && making.place.part.as_ref().is_none_or(|p| {
+                let words = self.words_of(&p.name);
+                let places = &self.v.places;
+                places.meaning(&words, &[], Hand::None, self.stop) == Meaning::Unknown
+                    && places.of_part(&words, Hand::None, self.stop) == Meaning::Unknown
+            })
+        {
+            let text: String = self
+                .chars
+                .get(span[0]..span[1])
+                .unwrap_or(&[])
+                .iter()
+                .collect();
+            let mut words = self.v.places.place_words(&self.words_of(&text));
+            words.retain(|w| !self.v.words.stuff.iter().any(|s| id(s) == *w));
+            if self.v.places.meaning(&words, &[], Hand::None, self.stop) != Meaning::Unknown {
+                making.place.mentions.push(Mention {
+                    words,
+                    span,
+                    partish: true,
+                    noun: false,
+                    full: false,
+                    under: false,
+                    landmark: false,
+                });
+            }
+        }
         if let Some(word) = implied
             && making.place.mentions.is_empty()
             && making.place.part.is_none()
@@ -130,6 +162,7 @@ impl Maker<'_> {
                     noun: false,
                     full: false,
                     under: false,
+                    landmark: false,
                 },
                 (None, None) => return making,
             };

@@ -80,19 +80,23 @@ impl Maker<'_> {
         }
     }
 
+    /// Folded words of a text that some list has.
+    pub(super) fn words_of(&self, text: &str) -> Vec<u32> {
+        let tokens = super::token::tokens(text);
+        let flat = self.v.lexicon.flat(&self.v.words, &tokens);
+        flat.iter().map(|f| f.word).filter(|w| *w != 0).collect()
+    }
+
     /// "brake line": the words of the part may name the zone as well.
     pub(super) fn zone_of_part(&self, hand: Hand, item: &mut Item) {
         let Some(part) = &item.part else { return };
-        let tokens = super::token::tokens(&part.name);
-        let words: Vec<u32> = self
-            .v
-            .lexicon
-            .flat(&self.v.words, &tokens)
-            .iter()
-            .map(|f| f.word)
-            .filter(|w| *w != 0)
-            .collect();
-        if let Meaning::One(zone, sure) = self.v.places.meaning(&words, &[], hand, self.stop)
+        let words = self.words_of(&part.name);
+        let named = self.v.places.meaning(&words, &[], hand, self.stop);
+        let meaning = match named {
+            Meaning::One(..) => named,
+            _ => self.v.places.of_part(&words, hand, self.stop),
+        };
+        if let Meaning::One(zone, sure) = meaning
             && let Some(found) = self.v.places.zones.get(zone)
         {
             if found.side != Hand::None {
@@ -129,6 +133,13 @@ impl Maker<'_> {
                 codes: Vec::new(),
             });
         }
+        // "the brake hose rubs against the leg"
+        if !mentions.is_empty() && mentions.iter().all(|m| m.landmark) {
+            self.zone_of_part(hand, item);
+            if item.zone.is_some() {
+                return;
+            }
+        }
         if mentions.is_empty() {
             self.zone_of_part(hand, item);
             if item.zone.is_none() {
@@ -137,7 +148,13 @@ impl Maker<'_> {
             return;
         }
         // the finest of what was said, the first of equals
-        let solid: Vec<&Mention> = mentions.iter().filter(|m| !m.partish).collect();
+        let own = |m: &&Mention| !m.landmark && m.full && !self.v.places.is_broad(&m.words);
+        let mut solid: Vec<&Mention> = mentions.iter().filter(|m| !m.partish).collect();
+        // "the leading edge near the strut": what stands near is the place only where nothing else is
+        let weak = |m: &&Mention| m.landmark || self.v.places.is_broad(&m.words);
+        if solid.iter().all(weak) && mentions.iter().any(|m| own(&m)) {
+            solid = mentions.iter().filter(own).collect();
+        }
         let pool: Vec<&Mention> = if solid.is_empty() {
             mentions.iter().collect()
         } else {
@@ -145,7 +162,11 @@ impl Maker<'_> {
         };
         let main = pool
             .iter()
-            .find(|m| m.full && !self.v.places.is_broad(&m.words))
+            .find(|m| own(m))
+            .or_else(|| {
+                pool.iter()
+                    .find(|m| m.full && !self.v.places.is_broad(&m.words))
+            })
             .or_else(|| pool.iter().find(|m| !self.v.places.is_broad(&m.words)))
             .or_else(|| pool.first())
             .copied();
@@ -155,6 +176,9 @@ impl Maker<'_> {
             .filter(|m| *m != main)
             .flat_map(|m| m.words.iter().copied())
             .collect();
+        // "the outboard hinge of the aileron"
+        let part_words = place.part.as_ref().map(|p| self.words_of(&p.name));
+        rest.extend(part_words.iter().flatten());
         // "the tire on the nose"
         if let Some(lone) = &place.lone {
             rest.extend(&lone.words);
@@ -213,6 +237,29 @@ impl Maker<'_> {
                 meaning = found;
             }
         }
+        // "tank drain", where the tank has no such part
+        let right_behind = |from: usize| from > main.span[1] && from - main.span[1] <= 1;
+        let tail = mentions
+            .iter()
+            .find(|m| m.noun && !m.full && right_behind(m.span[0]))
+            .map(|m| m.words.as_slice())
+            .or_else(|| {
+                let part = place.part.as_ref()?;
+                part_words.as_deref().filter(|_| right_behind(part.from[0]))
+            });
+        if let (Some(words), Meaning::One(zone, _)) = (tail, &meaning)
+            && !self.v.places.has_part(*zone, words)
+        {
+            let mut all = main.words.clone();
+            all.extend(words);
+            let head = words.last().copied();
+            let found = self.v.places.headed(head, &all, &[], side, self.stop);
+            if let Meaning::One(other, _) = found
+                && self.v.places.together(*zone, other)
+            {
+                meaning = found;
+            }
+        }
         // words that fit many zones, beside words that fit one
         if matches!(meaning, Meaning::Several(_) | Meaning::Unknown) {
             let clear = mentions.iter().filter(|m| *m != main).find_map(|m| {
@@ -223,6 +270,23 @@ impl Maker<'_> {
                 matches!(found, Meaning::One(..) | Meaning::Sides(_)).then_some(found)
             });
             meaning = clear.unwrap_or(meaning);
+        }
+        // "the mixture is stiff": a part that one zone has
+        let vague = !main.full && matches!(meaning, Meaning::Sides(_));
+        if vague || matches!(meaning, Meaning::Several(_) | Meaning::Unknown) {
+            let found = mentions
+                .iter()
+                .filter(|m| !m.landmark)
+                .map(|m| m.words.as_slice())
+                .chain(part_words.as_deref())
+                .map(|words| self.v.places.of_part(words, side, self.stop))
+                .find(|found| *found != Meaning::Unknown);
+            meaning = match (meaning, found) {
+                (said @ Meaning::Sides(_), Some(Meaning::Sides(_) | Meaning::Several(_)))
+                | (said @ Meaning::Several(_), Some(Meaning::Several(_)))
+                | (said, None) => said,
+                (_, Some(found)) => found,
+            };
         }
         let near = place
             .sides

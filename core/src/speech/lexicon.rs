@@ -158,6 +158,10 @@ pub(crate) struct Lexicon {
     alike: HashMap<u32, Vec<Alike>>,
     /// Real words that are no slips.
     not_slips: HashSet<String>,
+    /// Words behind which an adverb changes nothing: `can't`.
+    before_skipped: HashSet<u32>,
+    /// Adverbs: `quite`, `really`.
+    skipped: HashSet<u32>,
 }
 
 impl Lexicon {
@@ -176,7 +180,17 @@ impl Lexicon {
             slips: HashMap::new(),
             alike: HashMap::new(),
             not_slips: words.not_slips.iter().cloned().collect(),
+            before_skipped: HashSet::new(),
+            skipped: HashSet::new(),
         };
+        for word in &words.skip.behind {
+            let ids = lexicon.intern(words, word);
+            lexicon.before_skipped.extend(ids);
+        }
+        for word in &words.skip.words {
+            let ids = lexicon.intern(words, word);
+            lexicon.skipped.extend(ids);
+        }
         for (cue, phrases) in words.cues.iter().chain(&words.sayings) {
             // "that's right" is heard as "that right": 's is skipped
             let short = phrases.iter().filter_map(|p| without_is(p));
@@ -314,6 +328,32 @@ impl Lexicon {
         best.filter(|_| !even).map(|(_, id, _)| id)
     }
 
+    /// The one trade word that a typed word without vowels stands for: "brk", "wndscrn", "lft".
+    fn abbreviated(&self, word: &str) -> Option<u32> {
+        let skeleton = |word: &str| {
+            let mut out = String::new();
+            for (i, c) in word.chars().enumerate() {
+                if (i == 0 || !matches!(c, 'a' | 'e' | 'i' | 'o' | 'u')) && !out.ends_with(c) {
+                    out.push(c);
+                }
+            }
+            out
+        };
+        let plain = word.chars().all(|c| c.is_ascii_lowercase());
+        let bare = word
+            .chars()
+            .skip(1)
+            .all(|c| !matches!(c, 'a' | 'e' | 'i' | 'o' | 'u' | 'y'));
+        if !plain || !bare || !(3..=12).contains(&word.len()) {
+            return None;
+        }
+        let short = skeleton(word);
+        let known = self.slips.get(&word.chars().next()?)?;
+        let mut all = known.iter().filter(|k| skeleton(&k.word) == short);
+        let one = all.next()?;
+        all.all(|other| other.id == one.id).then_some(one.id)
+    }
+
     /// Folded words of a text.
     pub fn flat(&self, words: &Words, tokens: &[Token]) -> Vec<Flat> {
         let mut flat: Vec<Flat> = folded(words, tokens)
@@ -321,13 +361,30 @@ impl Lexicon {
             .map(|(word, token)| {
                 let known = self.id(&word);
                 let word = if known == 0 {
-                    self.slip(&word).unwrap_or(0)
+                    self.slip(&word)
+                        .or_else(|| self.abbreviated(&word))
+                        .unwrap_or(0)
                 } else {
                     known
                 };
                 Flat { word, token }
             })
             .collect();
+        // "can't quite see" is "can't see"
+        if flat.iter().any(|f| self.skipped.contains(&f.word)) {
+            let mut before = 0;
+            let mut rest = flat.len();
+            flat.retain(|f| {
+                rest -= 1;
+                let skip = rest > 0
+                    && self.skipped.contains(&f.word)
+                    && self.before_skipped.contains(&before);
+                if !skip {
+                    before = f.word;
+                }
+                !skip
+            });
+        }
         let mut at = 0;
         while let Some(here) = flat.get(at) {
             let found = self.alike.get(&here.word).and_then(|rows| {
@@ -358,7 +415,9 @@ impl Lexicon {
 
     /// Takes `heard` for `meant`.
     pub fn sounds_like(&mut self, heard: &[u32], meant: &[u32]) {
-        if let Some(first) = heard.first() {
+        if let Some(first) = heard.first()
+            && heard != meant
+        {
             let row = (heard.to_vec(), meant.to_vec());
             self.alike.entry(*first).or_default().push(row);
         }

@@ -207,8 +207,10 @@ impl<'a> Reader<'a> {
         }
         end = unit_end;
         // "two inches and a half", "an inch and three eighths"
-        if self.family(Some(unit)) == "length"
-            && said.bottom.is_none()
+        if matches!(
+            self.family(Some(unit)),
+            "length" | "volume" | "pound" | "pressure"
+        ) && said.bottom.is_none()
             && self.lexicon.numbers.and(self.tokens, end)
             && let Some((more, after)) = self.lexicon.numbers.proper(self.tokens, end + 1)
         {
@@ -334,7 +336,8 @@ impl<'a> Reader<'a> {
         let chunk = self.chunk(i)?;
         let first = chunk.tokens.0;
         let (unit, end) = self.unit_at(first, false)?;
-        if !matches!(self.unit(unit)?.symbol.as_str(), "in" | "ft" | "mi")
+        let whole = matches!(self.unit(unit)?.symbol.as_str(), "in" | "ft" | "mi");
+        if !(whole || self.family(Some(unit)) == "volume")
             || i > taken && self.chunk(i - 1).is_some_and(|c| c.number.is_some())
             || !self.lexicon.numbers.and(self.tokens, end)
         {

@@ -213,6 +213,10 @@ impl<'a> Reader<'a> {
             }
             let position =
                 self.has(at, Cue::Direction) && (unit.is_some() || self.position_without_unit(at));
+            // "third from the end" counts off
+            if position && unit.is_none() && matches!(form, Form::Ordinal | Form::BareFraction) {
+                return None;
+            }
             if position && second.is_none() && across.is_none() {
                 return Some(self.position(first_chunk, at, &first, unit, span));
             }
@@ -304,6 +308,12 @@ impl<'a> Reader<'a> {
         } else if self.nearby(i, end, Cue::OilFound) || self.nearby(i, end, Cue::OilAdded) {
             Some(("volume", ["US qt", "L"]))
         } else if self.nearby(i, end, Cue::Pressure) {
+            Some(("pressure", ["psi", "bar"]))
+        } else if self.has(end, Cue::Preposition)
+            && (end + 1..end + 4).any(|c| self.has(c, Cue::Lone))
+            && (Rational::whole(10)..Rational::whole(150)).contains(&first.value)
+        {
+            // "thirty two in the left main"
             Some(("pressure", ["psi", "bar"]))
         } else {
             None

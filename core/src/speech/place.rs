@@ -40,6 +40,8 @@ pub struct Place {
     pub pair: Option<usize>,
     /// Spoken names, the zone's own name included.
     pub spoken: Vec<String>,
+    /// Names of its parts.
+    pub parts: Vec<String>,
     /// Stops that cover it.
     pub stops: Vec<String>,
 }
@@ -58,6 +60,8 @@ struct Phrase {
 pub(crate) struct Places {
     pub zones: Vec<Place>,
     phrases: Vec<Phrase>,
+    /// Ways of saying a part of a zone, the longest first.
+    parts: Vec<(Vec<u32>, usize)>,
     /// Word → phrases that have it.
     by_word: HashMap<u32, Vec<usize>>,
     /// Words that name something large with finer zones in it.
@@ -102,6 +106,7 @@ impl Places {
             .iter()
             .map(|group| group.iter().map(|p| lexicon.intern(words, p)).collect())
             .collect();
+        let side_word = lexicon.id("side");
         let mut seen: BTreeSet<(usize, Vec<u32>, u8)> = BTreeSet::new();
         for index in 0..places.zones.len() {
             let Some(zone) = places.zones.get(index).cloned() else {
@@ -111,6 +116,14 @@ impl Places {
                 let ids: Vec<u32> = lexicon.intern(words, spoken);
                 let (base, side) = without_side(&ids, &sides);
                 let mut forms = vec![base.clone()];
+                // "the right aft fuselage" says the side already
+                if zone.side != Hand::None
+                    && base.len() > 2
+                    && base.last() == Some(&side_word)
+                    && let Some((_, rest)) = base.split_last()
+                {
+                    forms.push(rest.to_vec());
+                }
                 for group in &same {
                     for one in group {
                         if let Some(at) = find(&base, one) {
@@ -134,6 +147,27 @@ impl Places {
                 }
             }
         }
+        for index in 0..places.zones.len() {
+            let said = places.zones.get(index).map(|z| z.parts.clone());
+            for part in said.into_iter().flatten() {
+                let (base, _) = without_side(&lexicon.intern(words, &part), &sides);
+                let mut forms = vec![base.clone()];
+                for group in &same {
+                    for one in group.iter().filter(|one| **one == base) {
+                        forms.extend(group.iter().filter(|other| *other != one).cloned());
+                    }
+                }
+                // "plug lead" is the "spark plug lead"
+                for start in 1..base.len().saturating_sub(1) {
+                    forms.extend(base.get(start..).map(<[u32]>::to_vec));
+                }
+                forms.retain(|f| !f.is_empty());
+                places.parts.extend(forms.into_iter().map(|f| (f, index)));
+            }
+        }
+        places
+            .parts
+            .sort_by_key(|(words, _)| std::cmp::Reverse(words.len()));
         let the: Vec<u32> = [Cue::Determiner, Cue::Preposition, Cue::And]
             .iter()
             .filter_map(|cue| words.cues.get(cue))
@@ -154,15 +188,20 @@ impl Places {
             for start in 1..phrase.words.len() {
                 let tail = phrase.words.get(start..).unwrap_or(&[]);
                 if let Some(entry) = lexicon.tree.entry(tail) {
-                    entry.place_word = true;
+                    // "down" is no place, though "tie down" is one
+                    let particle = [Cue::Shrunk, Cue::Direction, Cue::Preposition]
+                        .into_iter()
+                        .any(|cue| entry.cues.has(cue));
+                    entry.place_word |= !particle;
                 }
             }
         }
         for word in &words.wholes {
-            let id = lexicon.id(&words.fold(word));
-            if id != 0 {
-                places.broad.insert(id);
+            let ids = lexicon.intern(words, word);
+            if let Some(entry) = lexicon.tree.entry(&ids) {
+                entry.place_word = true;
             }
+            places.broad.extend(ids);
         }
         places
     }
@@ -254,6 +293,73 @@ impl Places {
             many if many.len() > MANY => Meaning::Unknown,
             _ => Meaning::Several(zones),
         }
+    }
+
+    /// "the mixture", "a plug lead": the zones that have such a part, of the longest name that was said whole.
+    pub fn of_part(&self, said: &[u32], side: Hand, stop: Option<&str>) -> Meaning {
+        let mut zones: Vec<usize> = Vec::new();
+        let mut length = 0;
+        for (words, index) in &self.parts {
+            if words.len() < length {
+                break;
+            }
+            let Some(zone) = self.zones.get(*index) else {
+                continue;
+            };
+            let other_side = side != Hand::None && zone.side != Hand::None && zone.side != side;
+            if !other_side && find(said, words).is_some() && !zones.contains(index) {
+                length = words.len();
+                zones.push(*index);
+            }
+        }
+        let here = |z: &usize| {
+            let zone = self.zones.get(*z);
+            zone.is_some_and(|z| stop.is_some_and(|s| z.stops.iter().any(|x| x == s)))
+        };
+        if zones.iter().any(here) {
+            zones.retain(here);
+        }
+        let on_side = |z: &usize| self.zones.get(*z).is_some_and(|z| z.side == side);
+        if side != Hand::None && zones.iter().any(on_side) {
+            zones.retain(on_side);
+        }
+        // "strut fairing" is of the strut sooner than of the strut's foot
+        let named = |z: &usize| {
+            self.phrases
+                .iter()
+                .any(|p| p.zone == *z && p.words.iter().all(|w| said.contains(w)))
+        };
+        if zones.len() > 1 && zones.iter().any(named) {
+            zones.retain(named);
+        }
+        match zones.as_slice() {
+            [] => Meaning::Unknown,
+            [one] => Meaning::One(*one, 0.75),
+            [a, b] if self.zones.get(*a).and_then(|z| z.pair) == Some(*b) => Meaning::Sides(zones),
+            many if many.len() > 6 => Meaning::Unknown,
+            _ => Meaning::Several(zones),
+        }
+    }
+
+    /// Does this zone have a part that is said so, or one of whose words is this?
+    pub fn has_part(&self, zone: usize, said: &[u32]) -> bool {
+        self.parts
+            .iter()
+            .any(|(words, z)| *z == zone && said.iter().all(|w| words.contains(w)))
+    }
+
+    /// Are these two zones looked at from one place?
+    pub fn together(&self, a: usize, b: usize) -> bool {
+        match (self.zones.get(a), self.zones.get(b)) {
+            (Some(a), Some(b)) => a.stops.iter().any(|s| b.stops.contains(s)),
+            _ => false,
+        }
+    }
+
+    /// The words of a phrase that name some zone, whole.
+    pub fn place_words(&self, words: &[u32]) -> Vec<u32> {
+        let known = |w: &&u32| self.by_word.contains_key(w);
+        words.iter().filter(known).copied().collect()
     }
 
     /// Full coverage counts 1 and more with more words; a matching head counts below 1.

@@ -2,7 +2,7 @@
 
 use super::draft::PartFound;
 use super::event::{Event, Mention};
-use super::lexicon::Chunk;
+use super::lexicon::{Chunk, Flat};
 use super::measure::{Fact, Placed, Reader};
 use super::number::Form;
 use super::vocabulary::Vocabulary;
@@ -24,7 +24,7 @@ pub(super) fn corrects(
     place: &dyn Fn(usize) -> bool,
 ) -> bool {
     let has = |i: usize, cue: Cue| chunks.get(i).is_some_and(|c| c.cues.has(cue));
-    let _comma_before = matches!(out.last(), Some(Event::Comma));
+    let comma_before = matches!(out.last(), Some(Event::Comma));
     let mut next = i + 1;
     let comma_after = chunks.get(next).is_some_and(|c| c.mark == Some(','));
     if comma_after {
@@ -32,6 +32,25 @@ pub(super) fn corrects(
     }
     while has(next, Cue::Determiner) || has(next, Cue::HedgeBefore) && !condition(next) {
         next += 1;
+    }
+    // "a crack, actually it's just a scratch"
+    if comma_before && !has(i, Cue::Negation) {
+        let mut other = next;
+        while !condition(other)
+            && [Cue::Instead, Cue::Pronoun, Cue::Filler, Cue::Determiner]
+                .into_iter()
+                .any(|cue| has(other, cue))
+        {
+            other += 1;
+        }
+        let said = out
+            .iter()
+            .rev()
+            .take_while(|e| !matches!(e, Event::Sentence))
+            .any(|e| matches!(e, Event::Condition { .. }));
+        if said && other > next && condition(other) {
+            return true;
+        }
     }
     let before = out
         .iter()
@@ -190,6 +209,12 @@ pub(super) fn run(
                     })
             })
     };
+    let landmark = |place: usize| {
+        (0..place)
+            .rev()
+            .find(|j| !has(*j, Cue::Left) && !has(*j, Cue::Right) && !has(*j, Cue::Determiner))
+            .is_some_and(|j| has(j, Cue::Landmark))
+    };
     // "hinge bolt": a noun for a part before another one goes with it
     let with_next = |i: usize| {
         !full(i) && has(i, Cue::Part) && i + 1 < end && has(i + 1, Cue::Part) && !full(i + 1)
@@ -220,6 +245,7 @@ pub(super) fn run(
                         noun: true,
                         full: full(i),
                         under: false,
+                        landmark: landmark(back),
                     }));
                     out.push(Event::Part(PartFound {
                         name: name.to_lowercase(),
@@ -236,6 +262,7 @@ pub(super) fn run(
                 noun: has(i, Cue::Part),
                 full: full(i),
                 under: under(back),
+                landmark: landmark(back),
             }));
             i += 1;
             continue;
@@ -283,10 +310,58 @@ pub(super) fn run(
                     noun: false,
                     full: false,
                     under: false,
+                    landmark: false,
                 }));
             }
         }
         i = stop.max(i + 1);
     }
     end
+}
+
+/// "bolt loose", "missing rivet": a phrase for a defect that names the part as well, with the words right before
+/// it that belong to the part ("hinge").
+pub(super) fn part_within(
+    v: &Vocabulary,
+    reader: &Reader<'_>,
+    flat: &[Flat],
+    i: usize,
+    out: &[Event],
+) -> Option<PartFound> {
+    let chunk = reader.chunks.get(i)?;
+    let from = flat.partition_point(|f| f.token < chunk.tokens.0);
+    let to = flat.partition_point(|f| f.token < chunk.tokens.1);
+    if to - from < 2 {
+        return None;
+    }
+    let inside = flat.get(from..to)?;
+    let noun = |at: usize, end: usize| {
+        let words = inside.get(at..end)?;
+        let (count, node) = v.lexicon.tree.longest(words, 0)?;
+        let part = v.lexicon.tree.get(node)?.cues.has(Cue::Part);
+        let mut left: Vec<Flat> = inside.get(..at)?.to_vec();
+        left.extend(inside.get(end..)?);
+        let (rest, node) = v.lexicon.tree.longest(&left, 0)?;
+        let defect = rest == left.len() && !v.lexicon.tree.get(node)?.conditions.is_empty();
+        (part && count == words.len() && defect).then(|| (words.first(), words.last()))
+    };
+    let (first, last) = (0..inside.len())
+        .flat_map(|at| (at + 1..=inside.len()).rev().map(move |end| (at, end)))
+        .find_map(|(at, end)| noun(at, end))?;
+    let mut span = [
+        reader.tokens.get(first?.token)?.start,
+        reader.tokens.get(last?.token)?.end,
+    ];
+    match out.last() {
+        Some(Event::Part(before)) if before.from[1] + 1 == span[0] => span[0] = before.from[0],
+        Some(Event::Place(m)) if m.noun && !m.full && m.span[1] + 1 == span[0] => {
+            span[0] = m.span[0];
+        }
+        Some(Event::Part(_)) => return None,
+        _ => {}
+    }
+    Some(PartFound {
+        name: reader.slice(span[0], span[1]).to_lowercase(),
+        from: span,
+    })
 }

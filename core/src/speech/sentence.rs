@@ -5,7 +5,7 @@ use super::lexicon::Flat;
 use super::measure::{Fact, Placed, Reader};
 use super::number::Form;
 use super::place::Hand;
-use super::run::{corrects, fine_alone, run, why};
+use super::run::{self, corrects, fine_alone, run, why};
 use super::vocabulary::Vocabulary;
 use super::words::Cue;
 
@@ -262,6 +262,11 @@ pub(crate) fn events(
                         || number(i + 1)
                         || has(i + 1, Cue::HedgeBefore)
                         || has(i + 1, Cue::Preposition)
+                        // "gone hard", "gone milky": how it is now
+                        || condition(i + 1)
+                        || chunks
+                            .get(i + 1)
+                            .is_some_and(|c| c.node.is_none() && c.mark.is_none())
                 }
                 // "still leaking", but not "cover still on"
                 Cue::Same if single && c.has(Cue::Filler) => {
@@ -276,7 +281,20 @@ pub(crate) fn events(
                 Cue::Less => has(i + 1, Cue::HedgeBefore) || number(i + 1),
                 _ => false,
             };
-            if !skip {
+            // "the split pin's gone": no defect that went away, but a thing that is not there
+            let lost = word == "gone"
+                && !skip
+                && !(0..chunks.len()).any(|j| condition(j) && dead.get(j) == Some(&false))
+                && (0..i).any(|j| place(j) || has(j, Cue::Part));
+            if lost && let Some(missing) = v.kinds.iter().position(|k| k.name == "missing") {
+                let from = flat.partition_point(|f| f.token < chunk.tokens.0);
+                let to = flat.partition_point(|f| f.token < chunk.tokens.1);
+                out.push(Event::Condition {
+                    index: v.finer(missing, flat, (from, to)),
+                    span: chunk.span,
+                    denied: Denied::No,
+                });
+            } else if !skip {
                 out.push(Event::Compare(word, chunk.span));
             }
             i += 1;
@@ -342,6 +360,19 @@ pub(crate) fn events(
             continue;
         }
         if condition(i) {
+            // "blocked with mud"
+            let filled = (1..=2).any(|back| i >= back && has(i - back, Cue::Filled))
+                && matches!(out.iter().rev().find(|e| !matches!(e, Event::And | Event::Other(_))),
+                    Some(Event::Condition { index, .. })
+                        if v.kinds.get(*index).is_some_and(|k| k.name == "obstructed"));
+            if filled {
+                out.push(Event::Other(chunk.span));
+                i += 1;
+                continue;
+            }
+            if let Some(part) = run::part_within(v, reader, flat, i, &out) {
+                out.push(Event::Part(part));
+            }
             let index = entry(i)
                 .and_then(|e| e.conditions.first().copied())
                 .unwrap_or(0);

@@ -11,6 +11,7 @@ pub(super) fn vocabulary() -> Vocabulary {
         side,
         pair,
         spoken: spoken.iter().map(|s| (*s).to_owned()).collect(),
+        parts: Vec::new(),
         stops: Vec::new(),
     };
     let zones = vec![

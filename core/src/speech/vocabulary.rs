@@ -67,6 +67,11 @@ impl Vocabulary {
                 },
                 pair: zone.pair.as_deref().and_then(index),
                 spoken: zone.spoken.clone(),
+                parts: zone
+                    .parts
+                    .iter()
+                    .flat_map(|p| p.spoken.iter().chain([&p.name]).cloned())
+                    .collect(),
                 stops: layout
                     .stops
                     .iter()

@@ -125,6 +125,16 @@ struct Neutral {
     things: Vec<String>,
 }
 
+/// Adverbs that change nothing behind some words: `quite` in "can't quite see".
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Skip {
+    /// The words before them.
+    pub behind: Vec<String>,
+    /// The adverbs.
+    pub words: Vec<String>,
+}
+
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct NotSlips {
@@ -143,6 +153,8 @@ struct File {
     conditions: BTreeMap<String, Vec<String>>,
     same_place: Vec<Vec<String>>,
     wholes: Vec<String>,
+    stuff: Vec<String>,
+    skip: Skip,
     refine: Vec<Refine>,
     condition_implies: BTreeMap<String, Vec<String>>,
     read: BTreeMap<String, String>,
@@ -169,6 +181,9 @@ pub struct Words {
     pub(crate) same_place: Vec<Vec<String>>,
     /// Words for something large that has finer zones in it: `wing`.
     pub(crate) wholes: Vec<String>,
+    /// What leaks: no places, though zones are named after it.
+    pub(crate) stuff: Vec<String>,
+    pub(crate) skip: Skip,
     pub(crate) refine: Vec<Refine>,
     /// Condition → words that show which part of the aircraft it is on.
     pub(crate) condition_implies: BTreeMap<String, Vec<String>>,
@@ -261,6 +276,8 @@ impl Words {
             conditions: file.conditions,
             same_place: file.same_place,
             wholes: file.wholes,
+            stuff: file.stuff,
+            skip: file.skip,
             refine: file.refine,
             condition_implies: file.condition_implies,
             read: file.read,
