@@ -61,7 +61,6 @@ use crate::record::slip::Slip;
 use crate::record::{At, Body, Digest, Entry, FORMAT, Line, Seen, chain};
 use crate::world::{Access, World, below};
 use manifest::{Manifest, read_manifest};
-use zeroize::Zeroize;
 
 /// Where the author's key comes from.
 pub enum KeySource {
