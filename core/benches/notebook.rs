@@ -197,6 +197,7 @@ fn generate(root: &Path, entries: usize, findings: usize) -> Digest {
                         hours: Some(hours),
                         meter: None,
                         landings: None,
+                        landings_meter: None,
                         event: None,
                     }
                     .into(),

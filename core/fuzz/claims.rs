@@ -6,14 +6,17 @@
 use std::io::{Cursor, Read};
 use std::sync::{Arc, OnceLock};
 
-use witnessmark_core::condition::Conditions;
+use witnessmark_core::condition::{Condition, Conditions, Event};
 use witnessmark_core::evidence::{Examined, examine};
 use witnessmark_core::history::growth::{Ask, growth as grow};
 use witnessmark_core::layout::Layout;
-use witnessmark_core::notebook::Settled;
+use witnessmark_core::notebook::{HandedProof, Settled, check_manifest};
 use witnessmark_core::pack::bag::{self, Rules};
+use witnessmark_core::pack::exchange::names as meeting;
 use witnessmark_core::pack::manifest::{self, Encoding, Version};
 use witnessmark_core::pack::members::{self, Limits as PackLimits};
+use witnessmark_core::pack::packer::{PackerSeal, Withheld};
+use witnessmark_core::pack::verify::Proofs;
 use witnessmark_core::pack::{names, strip};
 use witnessmark_core::photo::{Limits, Progress, intake};
 use witnessmark_core::record::Line;
@@ -46,6 +49,14 @@ pub const ALL: &[(&str, Claim)] = &[
     ("growth_table", growth_table),
     ("draft_text", draft_text),
     ("proof_code", proof_code),
+    ("withheld", withheld),
+    ("packer_seal", packer_seal),
+    ("proofs", proofs),
+    ("handed_proof", handed_proof),
+    ("notebook_toml", notebook_toml),
+    ("exchange_names", exchange_names),
+    ("condition", condition),
+    ("event", event),
 ];
 
 fn look(bytes: &[u8]) -> Examined {
@@ -107,8 +118,12 @@ pub fn image_file(bytes: &[u8]) {
     intake(&mut file, &found, &limits, &Progress::new()).expect("memory cannot fail to be read");
 }
 
-/// A JPEG without its metadata: a copy that shows the same picture, or none.
+/// A photo without its metadata: a copy that shows the same picture, or none; never a position.
 pub fn strip_jpeg(bytes: &[u8]) {
+    if let Some((copy, extension)) = strip::copy(bytes) {
+        assert!(strip::EXTENSIONS.contains(&extension) && copy.len() <= bytes.len());
+        assert!(look(&copy).gps.is_none());
+    }
     let Some(copy) = strip::jpeg(bytes) else {
         return;
     };
@@ -231,4 +246,78 @@ pub fn proof_code(bytes: &[u8]) {
     if let Ok(code) = ProofCode::parse(&String::from_utf8_lossy(bytes)) {
         assert_eq!(ProofCode::parse(&code.to_string()).ok(), Some(code));
     }
+}
+
+/// `data/withheld.json` of a pack, as receiving reads it: what is read is written the same.
+pub fn withheld(bytes: &[u8]) {
+    if let Ok(read) = serde_json::from_slice::<Withheld>(bytes) {
+        let written = json::to_bytes(&read).expect("writes");
+        assert_eq!(
+            serde_json::from_slice::<Withheld>(&written).ok(),
+            Some(read)
+        );
+    }
+}
+
+/// `packer.json`: canonical, or refused.
+pub fn packer_seal(bytes: &[u8]) {
+    if let Ok(value) = json::parse_canonical(bytes)
+        && let Ok(seal) = serde_json::from_value::<PackerSeal>(value)
+    {
+        assert_eq!(json::to_bytes(&seal).ok().as_deref(), Some(bytes));
+    }
+}
+
+/// Inclusion proofs that come with a part of a chain.
+pub fn proofs(bytes: &[u8]) {
+    if let Ok(read) = serde_json::from_slice::<Proofs>(bytes) {
+        let written = json::to_bytes(&read).expect("writes");
+        assert_eq!(serde_json::from_slice::<Proofs>(&written).ok(), Some(read));
+    }
+}
+
+/// A proof in a file of its own: whatever is taken for one holds.
+pub fn handed_proof(bytes: &[u8]) {
+    match HandedProof::read(bytes) {
+        Ok(HandedProof::Line(proof)) => proof.check(&proof.text).expect("holds"),
+        Ok(HandedProof::Finishes(proof)) => proof.check().expect("holds"),
+        Err(_) => {}
+    }
+}
+
+/// `notebook.toml`.
+pub fn notebook_toml(bytes: &[u8]) {
+    let _ = check_manifest(bytes);
+}
+
+/// Names of a meeting place: one that is taken for ours stays below it, and comes back the same.
+pub fn exchange_names(bytes: &[u8]) {
+    for name in String::from_utf8_lossy(bytes).lines() {
+        let Some(held) = meeting::read(name) else {
+            continue;
+        };
+        assert!(names::unfit_for_pack(name).is_none());
+        let again = match &held {
+            meeting::Held::Segment(segment) => segment.name(),
+            meeting::Held::Proofs(author, aircraft, digest) => {
+                meeting::proofs(author, aircraft, digest)
+            }
+            meeting::Held::Slip(digest) => meeting::slip(digest),
+            meeting::Held::Original(digest) => {
+                let file = name.rsplit('/').next().unwrap_or_default();
+                meeting::original(digest, file.split_once('.').map_or("", |(_, end)| end))
+            }
+        };
+        assert_eq!(meeting::read(&again), Some(held), "{name:?}");
+    }
+}
+
+/// A condition file of a user, or one that came with a pack.
+pub fn condition(bytes: &[u8]) {
+    let _ = Condition::parse(&String::from_utf8_lossy(bytes));
+}
+
+/// An event file, likewise.
+pub fn event(bytes: &[u8]) {
+    let _ = Event::parse(&String::from_utf8_lossy(bytes));
 }

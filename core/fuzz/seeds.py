@@ -76,9 +76,30 @@ for name, members in {"bag": {"p/bagit.txt": "BagIt-Version: 1.0\nTag-File-Chara
 put("layout", "small", 'name = "x"\ntitle = "X"\nedition = "1"\ndoor = "left"\n[[zone]]\ncode = "110"\nname = "belly"\nside = "none"\n[[stop]]\nkey = "a"\nname = "a"\nzones = ["110"]\n')
 query = subprocess.run(["openssl", "ts", "-query", "-digest", digest, "-sha256", "-cert"], capture_output=True, check=True).stdout
 put("timestamp", "query", query)
+# "reply" is an answer to that query by `openssl ts`, made once as core/src/record/proof/timestamp.rs makes its authority.
 put("timestamp", "refused", bytes.fromhex("30053003020102"))
 put("growth_table", "crack", "date,hours,value,unit,u,method,place\n2025-01-01,10,50,mm,0.5,ruler,a\n2025-03-01,20,52,mm,0.5,ruler,a\n2025-05-01,30,55,mm,0.5,card,a\n2025-07-01,41,59,mm,0.5,ruler,a\n")
 for at, text in enumerate(("crack two and a quarter inches at the left wheel fairing lower aft screw", "nothing found on the right brake\nnothing found on the right break", "oil is six and a half quarts", "733-27b4d=stop drilled; by J. Tide; reference WO 12")):
     put("draft_text", f"said-{at}", text)
 put("proof_code", "code", "TLWE Z37Q GZ7W 2IZF 4LUU YH4F ELW4 6SLS M")
 put("proof_code", "typed", "tlwe-z37q gz7w2izf 4luu yh4f elw4 6sls m")
+
+# Files of packs and meetings, from the golden pack and its notebook.
+pack = ROOT / "fixtures/record/notebooks/pack"
+put("withheld", "golden", (pack / "data/withheld.json").read_bytes())
+put("withheld", "location", json.dumps({"cut": "review", "files": [{"file": digest, "why": "location", "copy": f"data/copies/{digest}.jpg"}, {"file": digest, "why": "people"}], "uncovered": {digest: 3}}, separators=(",", ":"), sort_keys=True))
+put("packer_seal", "golden", (pack / "packer.json").read_bytes())
+with zipfile.ZipFile(ROOT / "fixtures/record/notebooks/finding.zip") as archive:
+    for at, name in enumerate(sorted(name for name in archive.namelist() if "/proofs/" in name)):
+        put("proofs", f"golden-{at}", archive.read(name))
+finishes = [line for line in lines if b'"kind":"walkaround finished"' in line]
+put("handed_proof", "line", json.dumps({"line": digest, "text": lines[0].decode(), "finish_text": finishes[0].decode(), "leaf": digest, "index": 0, "finish": digest, "size": 1, "root": digest, "path": [], "code": "TLWE Z37Q GZ7W 2IZF 4LUU YH4F ELW4 6SLS M"}))
+put("handed_proof", "finishes", json.dumps({"author": digest, "old_finish": digest, "new_finish": digest, "old_size": 1, "new_size": 1, "old_root": digest, "new_root": digest, "path": []}))
+put("notebook_toml", "golden", (ROOT / "fixtures/record/notebooks/owner/notebook.toml").read_bytes())
+put("notebook_toml", "former", f'format = 1\nauthor = "{digest}"\nwho = "{digest}"\nformer = ["{digest}"]\n')
+put("exchange_names", "names", "\n".join(f"v1/{name}" for name in (f"e/ab/{digest}.jpg", f"e/ab/{digest}", f"s/ab/{digest}.json", f"n/{digest}/{digest}/{digest}.proofs.json", f"n/{digest}/{digest}/0000000000-0000000041-{digest}.jsonl", "../x")))
+for kind in ("condition", "event"):
+    for path in sorted((ROOT / f"core/{kind}s").glob("*.toml"))[:3]:
+        put(kind, path.stem, path.read_bytes())
+for form in ("PNG", "WEBP"):
+    put("strip_jpeg", form.lower(), picture(form))

@@ -1,8 +1,9 @@
 //! Every bit of a notebook's files turned, one at a time: detected, and located to the file and, in a
-//! chain, to the line. A sample in the usual run, every bit where WITNESSMARK_DEEP is set. (Bits of
-//! zipped packs are turned in `core/src/pack/receive/tests.rs`.)
+//! chain, to the line. A sample in the usual run, every bit where WITNESSMARK_DEEP is set. (What a turned
+//! bit in a zip does to a notebook that receives it: `core/src/pack/receive/tests.rs`.)
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -10,10 +11,11 @@ use witnessmark_core::notebook::{
     KeySource, NewWalkaround, Notebook, Place, Withhold, verify_folder,
 };
 use witnessmark_core::pack::cut::Cut;
+use witnessmark_core::pack::members::{Limits, open};
 use witnessmark_core::pack::receive::judge;
 use witnessmark_core::pack::verify::Status;
 use witnessmark_core::record::parse_when;
-use witnessmark_core::world::{GivenClock, SeededEntropy, SystemFiles, World};
+use witnessmark_core::world::{Files, GivenClock, SeededEntropy, SystemFiles, World};
 
 fn world(seed: u64) -> World {
     World {
@@ -45,6 +47,11 @@ fn bits(len: usize) -> Vec<usize> {
     let mut some: Vec<usize> = (0..all).step_by(step).collect();
     some.extend(all.saturating_sub(16)..all);
     some
+}
+
+/// The line, from 1, in which a bit stands; the newline belongs to the line that it ends.
+fn line_of(bytes: &[u8], bit: usize) -> usize {
+    1 + bytes[..bit / 8].iter().filter(|b| **b == b'\n').count()
 }
 
 fn writable(path: &Path) {
@@ -120,7 +127,12 @@ fn every_bit_of_a_notebook_is_watched() {
             std::fs::write(&path, &hurt).unwrap();
             tried += 1;
             let found = match verify_folder(&world(2), &root) {
-                Err(error) => vec![format!("{error}")],
+                // Refused before anything is read: the error names the file.
+                Err(error) => {
+                    let place = Path::new(&error.place);
+                    let place = place.strip_prefix(&root).unwrap_or(place);
+                    vec![format!("{} {}", place.display(), error.what)]
+                }
                 Ok(report) => report
                     .rows
                     .iter()
@@ -129,16 +141,13 @@ fn every_bit_of_a_notebook_is_watched() {
                     .collect(),
             };
             let located = if name.starts_with("record/") {
-                // The newline between two lines belongs to either.
-                let line = 1 + good[..bit / 8].iter().filter(|b| **b == b'\n').count();
-                let places = [format!("{name}:{line} "), format!("{name}:{} ", line + 1)];
+                let line = line_of(&good, bit);
                 found
                     .iter()
-                    .any(|row| places.iter().any(|p| row.starts_with(p)))
-            } else if name == "notebook.toml" {
-                !found.is_empty()
+                    .any(|row| row.starts_with(&format!("{name}:{line} ")))
             } else {
-                found.iter().any(|row| row.contains(&name))
+                // The row's own file, not some word in it.
+                found.iter().any(|row| row.starts_with(&format!("{name} ")))
             };
             if !located {
                 wrong.push(format!(
@@ -174,7 +183,11 @@ fn every_bit_of_a_pack_is_watched() {
             std::fs::write(&path, &hurt).unwrap();
             tried += 1;
             let found = match judge(&world(2), &pack, true) {
-                Err(error) => vec![format!("{error}")],
+                Err(error) => {
+                    let place = Path::new(&error.place);
+                    let place = place.strip_prefix(&pack).unwrap_or(place);
+                    vec![format!("{} {}", place.display(), error.what)]
+                }
                 Ok(judged) if judged.outcome.refused => judged
                     .outcome
                     .report
@@ -184,9 +197,7 @@ fn every_bit_of_a_pack_is_watched() {
                     .collect(),
                 Ok(_) => Vec::new(),
             };
-            // A list or a seal that was changed is named itself, or what it no longer fits.
-            let list = !name.contains('/');
-            if found.is_empty() || !list && !found.iter().any(|row| row.contains(&name)) {
+            if !located(&name, &good, bit, &found) {
                 wrong.push(format!("{name} bit {bit}: {found:?}"));
             }
         }
@@ -199,6 +210,99 @@ fn every_bit_of_a_pack_is_watched() {
         wrong.len(),
         &wrong[..wrong.len().min(12)]
     );
+}
+
+/// A changed file of a pack is named itself; a list's change shows at that list, at the list above it, or at
+/// the file in whose line it stands, which no longer fits.
+fn located(name: &str, good: &[u8], bit: usize, found: &[String]) -> bool {
+    let named = |name: &str| found.iter().any(|row| row.starts_with(&format!("{name} ")));
+    if named(name) {
+        return true;
+    }
+    let line = good
+        .split(|b| *b == b'\n')
+        .nth(line_of(good, bit) - 1)
+        .map(|line| String::from_utf8_lossy(line).into_owned())
+        .unwrap_or_default();
+    match name {
+        "manifest-sha256.txt" => named("tagmanifest-sha256.txt") || names_in(&line, &named),
+        "bagit.txt" | "bag-info.txt" => named("tagmanifest-sha256.txt"),
+        // Nothing stands above it but the seal, which is over its bytes.
+        "tagmanifest-sha256.txt" => named("packer.json") || names_in(&line, &named),
+        _ => false,
+    }
+}
+
+/// Whether the file that a manifest's line is about is named.
+fn names_in(line: &str, named: &dyn Fn(&str) -> bool) -> bool {
+    line.split_once("  ").is_some_and(|(_, file)| named(file))
+}
+
+/// Every bit of a zip's headers, directory and end: detected, or without effect on what is read. The
+/// content of its members is the folder's, above.
+#[test]
+fn every_bit_of_a_zip_is_found_or_without_effect() {
+    let scratch = tempfile::tempdir().unwrap();
+    let root = scratch.path().join("n");
+    made(&root);
+    let notebook = Notebook::open(&root, world(5), KeySource::File).unwrap();
+    let aircraft = notebook.the_aircraft(None).unwrap();
+    let pack = scratch.path().join("pack.zip");
+    let page = |_: &Notebook, _: &_| Ok("<!doctype html>".into());
+    notebook
+        .pack(
+            &aircraft,
+            Cut::Whole("review"),
+            Withhold::default(),
+            &pack,
+            &page,
+        )
+        .unwrap();
+    notebook.close().unwrap();
+    let good = std::fs::read(&pack).unwrap();
+    let members = |path: &Path| -> Option<BTreeMap<String, Vec<u8>>> {
+        let limits = Limits::default();
+        let files: Arc<dyn Files> = Arc::new(SystemFiles);
+        let pack = open(&files, path, &limits).ok()?;
+        let list = pack.list().iter();
+        list.map(|member| Some((member.name.clone(), pack.read(&member.name, 1 << 20).ok()?)))
+            .collect()
+    };
+    let right = members(&pack).unwrap();
+    // Where bytes of members stand: everything else is the zip's own.
+    let mut inside = vec![false; good.len()];
+    for bytes in right.values().filter(|bytes| !bytes.is_empty()) {
+        let at = good
+            .windows(bytes.len())
+            .position(|window| window == bytes.as_slice())
+            .unwrap();
+        inside[at..at + bytes.len()].fill(true);
+    }
+    let deep = std::env::var_os("WITNESSMARK_DEEP").is_some();
+    let own: Vec<usize> = (0..good.len() * 8).filter(|bit| !inside[bit / 8]).collect();
+    assert!(own.len() > 5_000, "{}", own.len());
+    let (mut refused, mut without) = (0, BTreeMap::<usize, u32>::new());
+    for bit in own.iter().step_by(if deep { 1 } else { 7 }) {
+        let mut hurt = good.clone();
+        hurt[bit / 8] ^= 1 << (bit % 8);
+        std::fs::write(&pack, &hurt).unwrap();
+        match judge(&world(2), &pack, true) {
+            Ok(judged) if !judged.outcome.refused => {
+                assert_eq!(members(&pack).as_ref(), Some(&right), "bit {bit}");
+                *without.entry(bit / 8).or_default() += 1;
+            }
+            Ok(judged) => {
+                assert!(judged.outcome.report.failed());
+                refused += 1;
+            }
+            Err(error) => {
+                assert!(!error.place.is_empty() || !error.what.is_empty());
+                refused += 1;
+            }
+        }
+    }
+    println!("{refused} found, {} bytes without effect", without.len());
+    assert!(refused > 20 * without.values().sum::<u32>(), "{without:?}");
 }
 
 /// Bad sectors and bad intentions alike: the newline that ends an acknowledged line.

@@ -156,7 +156,25 @@ fn expensive(target: &str) -> Vec<(String, Vec<u8>)> {
     }
     let digest = "ab".repeat(32);
     let own: Vec<(&str, Vec<u8>)> = match target {
-        "canonical" | "line" | "slip" => vec![
+        "withheld" => vec![(
+            "many files",
+            filled(
+                b"{\"cut\":\"\",\"uncovered\":{},\"files\":[",
+                format!("{{\"file\":\"{digest}\",\"why\":\"\"}},").as_bytes(),
+            ),
+        )],
+        "proofs" => vec![(
+            "a long path",
+            filled(
+                format!("{{\"aircraft\":\"{digest}\",\"author\":\"{digest}\",\"proofs\":[{{\"line\":\"{digest}\",\"index\":0,\"finish\":\"{digest}\",\"path\":[").as_bytes(),
+                format!("\"{digest}\",").as_bytes(),
+            ),
+        )],
+        "exchange_names" => vec![(
+            "many names",
+            filled(b"", format!("v1/e/ab/{digest}.jpg\n").as_bytes()),
+        )],
+        "canonical" | "line" | "slip" | "packer_seal" | "handed_proof" => vec![
             ("a list of numbers", filled(b"[1", b",1")),
             ("a list of lists", filled(b"[[]", b",[]")),
             ("a text of escapes", filled(b"\"", b"\\u0041")),
@@ -169,7 +187,7 @@ fn expensive(target: &str) -> Vec<(String, Vec<u8>)> {
                 (text + "}").into_bytes()
             }),
         ],
-        "layout" => vec![
+        "layout" | "condition" | "event" | "notebook_toml" => vec![
             ("tables", filled(b"", b"[[zone]]\n")),
             ("one text", filled(b"name = \"", b"x")),
             ("nested tables", filled(b"[a", b".a")),
@@ -228,7 +246,7 @@ fn expensive(target: &str) -> Vec<(String, Vec<u8>)> {
         own.into_iter()
             .map(|(name, bytes)| (name.to_owned(), bytes)),
     );
-    if target == "layout" {
+    if ["layout", "condition", "event"].contains(&target) {
         // A data file past its limit is refused unread: what is read at most is tried as well.
         let cut = all.iter().map(|(name, bytes)| {
             (

@@ -228,7 +228,7 @@ class Reader:
                 self.fault("another picture:", file, digest)
         if kind == "vouched":
             self.counts["vouched"] += 1
-            there = [d for d, (e, _) in self.lines.items() if (e["aircraft"], e["author"], e["seq"]) == (entry["aircraft"], body["author"], body["seq"])]
+            there = [d for d, (e, _) in self.lines.items() if (e["aircraft"], e["author"], e["seq"]) == (body.get("aircraft", entry["aircraft"]), body["author"], body["seq"])]
             if there and body["line"] not in there:
                 self.fault("not as vouched:", digest)
         if kind == "author linked":

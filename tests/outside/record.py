@@ -20,7 +20,8 @@ import subprocess
 import sys
 import tempfile
 
-from by_hand import Reader, leaf, root_by_path
+import rfc8785
+from by_hand import Reader, consistent, leaf, proof_code, root_by_path, sha, signed
 from jpeg_picture import picture
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -42,7 +43,7 @@ def blocks():
     """The page's blocks in order: language and text."""
     page = (ROOT / "core/src/record/by_hand.md").read_text()
     found = re.findall(r"^```(sh|python)\n(.*?)^```", page, re.M | re.S)
-    check("the page has its four blocks", [kind for kind, _ in found] == ["sh", "sh", "sh", "python"])
+    check("the page has its five blocks", [kind for kind, _ in found] == ["sh", "sh", "sh", "python", "python"])
     return [(["bash", "-c"] if kind == "sh" else [sys.executable, "-I", "-c"], text) for kind, text in found]
 
 
@@ -128,6 +129,70 @@ def same_as_the_program(binary, name, folder, reader):
         counts["paths from the program"] += 1
 
 
+def handed_over(binary, name, folder, reader, work):
+    """One line, and one finish under another, in files of their own: checked by a stranger three ways."""
+
+    def run(*words):
+        return subprocess.run([binary, *words, "--json"], capture_output=True, text=True)
+
+    place = work / f"handed-{name.split()[-1]}"
+    place.mkdir()
+    finishes = collections.defaultdict(list)
+    for row in json.loads(run("-C", folder, "proof").stdout)["finishes"]:
+        finishes[row["author"]].append(row)
+    for author, rows in finishes.items():
+        rows.sort(key=lambda row: row["size"])
+        lines = [d for d, (e, _) in reader.lines.items() if e["author"] == author and e["seq"] < rows[-1]["size"]]
+        for digest in lines[:: max(1, len(lines) // 5)]:
+            file = place / f"line-{digest[:12]}.proof.json"
+            done = run("-C", folder, "proof", "--line", digest, "--out", file)
+            check(f"{name}: a line's proof is written", done.returncode == 0, done.stderr)
+            proof = json.loads(file.read_bytes())
+            entry, raw = reader.lines[digest]
+            finish = json.loads(proof["finish_text"])
+            body = finish["entry"]["body"]
+            got = root_by_path(proof["index"], body["size"], leaf(proof["text"].encode()), [bytes.fromhex(s) for s in proof["path"]])
+            check(f"{name}: the line in the file is the recorded one", proof["text"].encode() == raw and entry["seq"] == proof["index"])
+            check(f"{name}: it leads to the root of the finish", got is not None and got.hex() == body["root"])
+            check(f"{name}: the finish is signed", signed(author, rfc8785.dumps(finish["entry"]), finish["sig"]))
+            check(f"{name}: the code is the finish's", proof["code"] == proof_code(sha(proof["finish_text"].encode())))
+            counts["lines handed over"] += 1
+        for older in rows:
+            for newer in rows:
+                file = place / f"finish-{older['finish'][:8]}-{newer['finish'][:8]}.proof.json"
+                done = run("-C", folder, "proof", "--older", older["code"], "--newer", newer["finish"], "--out", file)
+                if older["size"] > newer["size"]:
+                    check(f"{name}: a newer one is no older one", done.returncode == 2, done.stderr)
+                    continue
+                check(f"{name}: two finishes", done.returncode == 0, done.stderr)
+                proof = json.loads(file.read_bytes())
+                data = [bytes.fromhex(proof[key]) for key in ("old_root", "new_root")]
+                steps = [bytes.fromhex(step) for step in proof["path"]]
+                check(f"{name}: the newer finish covers the older", consistent(older["size"], newer["size"], *data, steps))
+                check(f"{name}: of the recorded roots", [proof["old_root"], proof["new_root"]] == [older["root"], newer["root"]])
+                counts["finishes under another"] += 1
+    for part in ("record", "evidence", "slips"):
+        (place / part).mkdir()
+    (place / "record/none").mkdir()
+    check(f"{name}: the page's commands find nothing wrong with them", "does not hold" not in run_page(place))
+    for file in sorted(place.glob("*.proof.json"))[:8]:
+        check(f"{name}: so says the program, without a notebook", run("proof", "--verify", file).returncode == 0)
+        good = file.read_bytes()
+        proof = json.loads(good)
+        key = "path" if proof["path"] else "new_root" if "new_root" in proof else "root"
+        value = proof[key][0] if key == "path" else proof[key]
+        wrong = ("1" if value[0] == "0" else "0") + value[1:]
+        if key == "path":
+            proof["path"][0] = wrong
+        else:
+            proof[key] = wrong
+        file.write_text(json.dumps(proof))
+        check(f"{name}: a wrong step is found by the program", run("proof", "--verify", file).returncode == 1)
+        if key != "root":
+            check(f"{name}: and by the page's commands", "does not hold" in run_page(place))
+        file.write_bytes(good)
+
+
 def stripped(folder, reader, work):
     if not shutil.which("exiftool"):
         skip("exiftool is not installed: no photo is stripped")
@@ -159,6 +224,7 @@ def main():
         for person in ("owner", "mechanic", "buyer"):
             reader = page_and_reader(f"demo, {person}", demo / person, usual)
             same_as_the_program(binary, f"demo, {person}", demo / person, reader)
+            handed_over(binary, f"demo, {person}", demo / person, reader, work)
             if person == "owner":
                 stripped(demo / person, reader, work)
         page = next(demo.glob("*.html")).read_text()

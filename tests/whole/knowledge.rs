@@ -10,7 +10,7 @@ use serde_json::Value;
 use super::program;
 
 /// Runs a command at a given time and gives its JSON.
-fn at(folder: &Path, day: &str, words: &[&str]) -> Value {
+pub(super) fn at(folder: &Path, day: &str, words: &[&str]) -> Value {
     let output = Command::new(program())
         .arg("-C")
         .arg(folder)
@@ -27,7 +27,7 @@ fn at(folder: &Path, day: &str, words: &[&str]) -> Value {
 }
 
 /// Runs a command that must be refused, and gives its error; nothing may be written.
-fn refused(folder: &Path, day: &str, words: &[&str]) -> String {
+pub(super) fn refused(folder: &Path, day: &str, words: &[&str]) -> String {
     let before = lines(folder);
     let output = Command::new(program())
         .arg("-C")
@@ -52,7 +52,7 @@ fn refused(folder: &Path, day: &str, words: &[&str]) -> String {
 }
 
 /// Every line of the record.
-fn lines(folder: &Path) -> Vec<String> {
+pub(super) fn lines(folder: &Path) -> Vec<String> {
     let mut out = Vec::new();
     let mut folders = vec![folder.join("record")];
     while let Some(here) = folders.pop() {
@@ -70,7 +70,7 @@ fn lines(folder: &Path) -> Vec<String> {
     out
 }
 
-fn holds(schema: &str, value: &Value) {
+pub(super) fn holds(schema: &str, value: &Value) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("schemas")
         .join(format!("{schema}.json"));
@@ -83,7 +83,7 @@ fn holds(schema: &str, value: &Value) {
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
-fn notebook(folder: &Path) {
+pub(super) fn notebook(folder: &Path) {
     let shown = folder.display().to_string();
     at(
         folder,
@@ -106,14 +106,14 @@ fn notebook(folder: &Path) {
 }
 
 /// One walkaround with what is done in it.
-fn walk(folder: &Path, day: &str, hours: &str, calls: &[&[&str]]) -> Vec<Value> {
+pub(super) fn walk(folder: &Path, day: &str, hours: &str, calls: &[&[&str]]) -> Vec<Value> {
     at(folder, day, &["walkaround", "start", "--hours", hours]);
     let out = calls.iter().map(|words| at(folder, day, words)).collect();
     at(folder, day, &["walkaround", "finish"]);
     out
 }
 
-fn finding<'a>(history: &'a Value, id: &str) -> &'a Value {
+pub(super) fn finding<'a>(history: &'a Value, id: &str) -> &'a Value {
     history["findings"]
         .as_array()
         .unwrap()

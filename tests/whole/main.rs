@@ -4,6 +4,7 @@
 mod bad_input;
 mod growth;
 mod hear;
+mod history;
 mod knowledge;
 mod lay;
 mod listings;

@@ -83,7 +83,7 @@ fn condition(notes: &Notes, file: &Fields<'_, '_>) -> Condition {
     };
     let worse_when = way(file.one_of("worse_when", &WAYS)).unwrap_or(WorseWhen::Larger);
     let mut seen = BTreeSet::new();
-    let quantities = file
+    let quantities: Vec<QuantitySpec> = file
         .tables("quantity", "a quantity")
         .iter()
         .map(|fields| {
@@ -121,6 +121,22 @@ fn condition(notes: &Notes, file: &Fields<'_, '_>) -> Condition {
                 choices: fields.plain_texts("choices"),
                 unit: fields.text("unit").and_then(|text| unit(notes, &text)),
                 must_agree: fields.flag("must_agree", false),
+                needed_for: fields
+                    .texts("needed_for")
+                    .into_iter()
+                    .filter_map(|of| {
+                        if quantities.iter().any(|known| known.name == of.value) {
+                            return Some(of.value);
+                        }
+                        let names = quantities.iter().map(|known| known.name.as_str());
+                        notes.wrong(
+                            of.line,
+                            format!("no quantity is called \"{}\"", short(&of.value)),
+                            did_you_mean(&of.value, names, "name a quantity of this file"),
+                        );
+                        None
+                    })
+                    .collect(),
             };
             fields.done();
             ask

@@ -75,6 +75,41 @@ fn default_uncertainties() {
     );
 }
 
+/// Issue text of this project: each condition says what is honest not to know and what makes two
+/// measures not comparable. Three say which answer a size needs (oil: running time since cleaned; fuel:
+/// minutes since wiped; a tap test: who tapped), as design section 6 asks.
+#[test]
+fn every_condition_says_what_is_not_known_and_not_comparable() {
+    for condition in &Conditions::built_in().list {
+        assert!(!condition.honest.is_empty(), "{}", condition.name);
+        assert!(!condition.not_comparable.is_empty(), "{}", condition.name);
+        for sentence in &condition.not_comparable {
+            assert!(sentence.ends_with('.'), "{}: {sentence}", condition.name);
+        }
+    }
+    for (name, key) in [
+        ("oil_leak", "engine_hours_since_cleaned"),
+        ("fuel_leak", "minutes_since_wiped"),
+        ("delamination", "tapped_by"),
+    ] {
+        let condition = Conditions::built_in().get(name).unwrap();
+        let ask = condition.asks.iter().find(|ask| ask.key == key).unwrap();
+        assert!(ask.must_agree && !ask.needed_for.is_empty(), "{name}");
+    }
+    let crack = Conditions::built_in().get("crack").unwrap();
+    assert!(crack.never_shrinks);
+    assert!(
+        !Conditions::built_in()
+            .get("oil_leak")
+            .unwrap()
+            .never_shrinks
+    );
+    // AC 43.13-1B 4-59: 3/32 or 1/8 in, as that document's words with its paragraph.
+    assert!(crack.how.iter().any(|how| {
+        how.text.contains("3/32 or 1/8 in") && how.source.document.contains("4-59")
+    }));
+}
+
 #[test]
 fn mistakes_are_told() {
     let (_, mistakes) = read(

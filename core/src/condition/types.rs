@@ -146,8 +146,11 @@ pub struct Ask {
     pub choices: Vec<String>,
     /// Unit of a numeric answer.
     pub unit: Option<Unit>,
-    /// True where two measures with different answers, or with none, are not comparable.
+    /// True where two measures with different answers are not comparable.
     pub must_agree: bool,
+    /// Quantities that say nothing without this answer: a size of them without it is kept, and compared
+    /// with no other.
+    pub needed_for: Vec<String>,
 }
 
 impl Condition {

@@ -178,6 +178,13 @@ fn reading(row: &Row, worse_when: WorseWhen) -> Option<Reading> {
         quantity: None,
         shared: None,
         worse_when,
+        // A table names no condition: a length that grows is taken for a crack's, as in `law`.
+        never_shrinks: worse_when == WorseWhen::Larger
+            && row
+                .unit
+                .as_deref()
+                .and_then(|unit| unit.parse::<Unit>().ok())
+                .is_none_or(|unit| unit.dimension() == Dimension::Length),
     })
 }
 

@@ -2,9 +2,13 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use super::again::Wish;
 use super::state::{Finding, Happened, Sighting, Step, Told, Walkaround};
 use crate::record::kinds::{FindingOpened, Measure, Sighted};
 use crate::record::{Body, Digest};
+
+/// How a finding is closed whose component was removed.
+pub(super) const LEFT: &str = "left with its component";
 
 /// Gathers what is said of findings, in order, and works out each one's life at the end.
 #[derive(Default)]
@@ -14,7 +18,7 @@ pub(super) struct Life {
     steps: Vec<(Told, Digest, Step)>,
     concerns: Vec<(Told, Digest, String)>,
     limits: Vec<(Digest, (String, String, String, String))>,
-    again: Vec<(Digest, String)>,
+    pub(super) wishes: Vec<Wish>,
     joins: Vec<(Digest, Digest, Digest)>,
     disputed: Vec<Digest>,
     /// Sighting line → finding that it was moved to.
@@ -116,11 +120,12 @@ impl Life {
                 );
                 self.limits.push((body.finding, limit));
             }
-            Body::LookAgainSet(body) => {
-                if let Some(finding) = body.finding {
-                    self.again.push((finding, body.at.clone()));
-                }
-            }
+            Body::LookAgainSet(body) => self.wishes.push(Wish {
+                told: told.clone(),
+                finding: body.finding,
+                zone: body.zone.clone(),
+                at: body.at.clone(),
+            }),
             Body::FindingJoined(body) => self.joins.push((told.line, body.finding, body.other)),
             Body::FindingSplit(body) => {
                 if let Some(join) = body.disputes {
@@ -201,7 +206,7 @@ impl Life {
             let finding = found.entry(id).or_insert_with(|| {
                 let opened = FindingOpened {
                     zone: String::new(),
-                    condition: "something_odd".into(),
+                    condition: "odd".into(),
                     part: None,
                     component: None,
                     unsure: Vec::new(),
@@ -248,9 +253,14 @@ impl Life {
                 finding.limit = Some(limit);
             }
         }
-        for (finding, at) in self.again {
-            if let Some(finding) = found.get_mut(&resolve(&finding)) {
-                finding.again = Some(at);
+        for (line, a, b) in &self.joins {
+            for id in [a, b] {
+                if let Some(finding) = found.get_mut(&resolve(id))
+                    && !self.disputed.contains(line)
+                    && !finding.joins.contains(line)
+                {
+                    finding.joins.push(*line);
+                }
             }
         }
         let mut findings: Vec<Finding> = found.into_values().collect();
@@ -290,6 +300,7 @@ fn begin(id: Digest, told: &Told, opened: &FindingOpened) -> Finding {
         concern_log: Vec::new(),
         sightings: Vec::new(),
         steps: Vec::new(),
+        joins: Vec::new(),
         concerns: BTreeMap::new(),
         limit: None,
         again: None,
@@ -344,7 +355,7 @@ fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
     }
     for (told, component) in gone {
         if finding.component == Some(*component) {
-            let how = "left with its component".to_owned();
+            let how = LEFT.to_owned();
             moments.push((told.order(), false, Some(how)));
         }
     }

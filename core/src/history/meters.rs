@@ -4,6 +4,8 @@
 //! that the total runs on; both belong to one *axis*, named by the meter that was first. Readings
 //! without a meter are the airframe's own total time and landings. Figures of two axes are never
 //! set against one another: an hour on a tachometer is not an hour on an hour meter (trade-facts 9).
+//! A meter of total time, and one of landings, gives through its offset what is said without a meter:
+//! both are one axis.
 
 use serde::Serialize;
 
@@ -16,6 +18,23 @@ use crate::record::kinds::{MeterFitted, MeterRead};
 pub const TOTAL_TIME: &str = "total time";
 /// The axis of landings for which no meter is named.
 pub const LANDINGS: &str = "landings";
+
+/// The name of an axis as people read it: airframe total time only where that is what was read, or
+/// what a meter of total time gives through its offset; else the meter's own name.
+pub fn shown(axis: &str) -> &str {
+    match axis {
+        "" | TOTAL_TIME => "airframe total time",
+        other => other,
+    }
+}
+
+/// `3120.4 h` of total time; `812.3 h on tach` of another meter.
+pub fn hours_words(hours: &str, axis: &str) -> String {
+    match axis {
+        "" | TOTAL_TIME => format!("{hours} h"),
+        meter => format!("{hours} h on {meter}"),
+    }
+}
 
 /// A meter.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -87,9 +106,15 @@ impl Meters {
         let before = body
             .replaces
             .and_then(|id| self.fitted.iter().position(|meter| meter.id == id));
-        let axis = before
-            .and_then(|at| self.fitted.get(at))
-            .map_or_else(|| body.name.clone(), |meter| meter.axis.clone());
+        let axis = before.and_then(|at| self.fitted.get(at)).map_or_else(
+            // A meter of total time or of landings counts what is counted without a meter too.
+            || match body.meter.as_str() {
+                "total_time" => TOTAL_TIME.to_owned(),
+                "landings" => LANDINGS.to_owned(),
+                _ => body.name.clone(),
+            },
+            |meter| meter.axis.clone(),
+        );
         if let Some(old) = before.and_then(|at| self.fitted.get_mut(at)) {
             old.replaced_by = Some(told.line);
         }
@@ -173,4 +198,48 @@ pub fn around<'a>(
         on_axis().rfind(|reading| reading.told.order_us <= order_us),
         on_axis().find(|reading| reading.told.order_us > order_us),
     )
+}
+
+/// The last total on an axis.
+pub fn last<'a>(read: &'a [MeterReading], axis: &str) -> Option<&'a MeterReading> {
+    read.iter().rfind(|reading| reading.axis == axis)
+}
+
+/// The last total of every axis, in the order in which they were first read.
+pub fn totals(read: &[MeterReading]) -> Vec<&MeterReading> {
+    let mut axes: Vec<&str> = Vec::new();
+    for reading in read {
+        if !axes.contains(&reading.axis.as_str()) {
+            axes.push(&reading.axis);
+        }
+    }
+    axes.iter().filter_map(|axis| last(read, axis)).collect()
+}
+
+/// Readings that stand below an earlier one of their axis, in words: said, since either may be wrong.
+pub fn backwards_words(read: &[MeterReading], who: &dyn Fn(&Digest) -> String) -> Vec<String> {
+    read.iter()
+        .filter(|reading| reading.backwards)
+        .map(|reading| {
+            format!(
+                "{} runs backwards: {} on {} ({}), more before; one of the two is wrong",
+                shown(&reading.axis),
+                reading.total,
+                reading.told.seen.date(),
+                who(&reading.told.author)
+            )
+        })
+        .collect()
+}
+
+/// The last total of every meter of hours that is not airframe total time, in order of fitting.
+pub fn others<'a>(fitted: &[Meter], read: &'a [MeterReading]) -> Vec<&'a MeterReading> {
+    let mut axes: Vec<&str> = Vec::new();
+    for meter in fitted {
+        let axis = meter.axis.as_str();
+        if axis != TOTAL_TIME && axis != LANDINGS && !axes.contains(&axis) {
+            axes.push(axis);
+        }
+    }
+    axes.iter().filter_map(|axis| last(read, axis)).collect()
 }

@@ -1,7 +1,10 @@
 //! What was seen of each zone over time, and what got worse.
 
+pub mod again;
 pub mod censor;
+pub mod compare;
 pub mod coverage;
+pub mod finding_growth;
 pub mod force;
 pub mod growth;
 mod life;

@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::finding_growth::{LeftOut, NamedTrend};
 use super::growth::{self, Ask};
 use super::meters;
 use super::series::Row;
 use super::significance::{self, Change, Reading as Sized, WorseWhen};
 use super::state::{State, Value};
-use super::story::NamedTrend;
 use crate::quantity::{Rational, Unit};
 use crate::record::Digest;
 
@@ -209,29 +209,33 @@ fn sized(value: &Value) -> Option<Sized> {
     })
 }
 
+/// Why two readings are not comparable: what moves the figure was not said, or was another.
+fn moved(earlier: &Value, later: &Value) -> Option<String> {
+    MOVED_BY
+        .iter()
+        .filter(|(reading, _)| *reading == later.reading)
+        .find_map(
+            |(_, key)| match (earlier.context.get(*key), later.context.get(*key)) {
+                (Some(a), Some(b)) if a == b => None,
+                (None, _) | (_, None) => Some(format!("{key} was not said")),
+                (Some(a), Some(b)) => Some(format!("{key} {a} then {b}")),
+            },
+        )
+}
+
 /// Against the first: refused where what moves the figure was not said, or was another.
 fn against(first: &Value, now: &Value) -> Option<Change> {
-    let mut change = significance::compare(&sized(first)?, &sized(now)?);
-    for (_, key) in MOVED_BY
-        .iter()
-        .filter(|(reading, _)| *reading == now.reading)
-    {
-        let (a, b) = (first.context.get(*key), now.context.get(*key));
-        let why = match (a, b) {
-            (Some(a), Some(b)) if a == b => continue,
-            (None, _) | (_, None) => format!("{key} was not said"),
-            (Some(a), Some(b)) => format!("{key} {a} then {b}"),
-        };
-        change = Change {
+    let (a, b) = (sized(first)?, sized(now)?);
+    Some(match moved(first, now) {
+        Some(why) => Change {
             change: significance::ChangeKind::NotComparable,
             difference: None,
             big_u: None,
             could_hide: None,
             why,
-        };
-        break;
-    }
-    Some(change)
+        },
+        None => significance::compare(&a, &b),
+    })
 }
 
 fn series(
@@ -263,8 +267,21 @@ fn series(
         .iter()
         .rev()
         .find_map(|one| one.hours.as_ref().map(|(_, axis)| axis.clone()));
+    // Only what may be set beside the latest feeds the trend; what is left out is said.
+    let latest = list.last().map(|one| one.value);
+    let not_beside = |one: &Timed| latest.and_then(|latest| moved(one.value, latest));
+    let left_out: Vec<LeftOut> = list
+        .iter()
+        .filter_map(|one| {
+            Some(LeftOut {
+                date: one.value.told.seen.date().to_owned(),
+                why: not_beside(one)?,
+            })
+        })
+        .collect();
     let rows: Vec<Row> = list
         .iter()
+        .filter(|one| not_beside(one).is_none())
         .filter_map(|one| {
             Some(Row {
                 days: Some(one.value.told.order_us as f64 / 86_400e6),
@@ -287,7 +304,9 @@ fn series(
             let hours = grown.trend.against == Some(super::series::Axis::Hours);
             NamedTrend {
                 trend: grown.trend,
+                quantity: reading.clone(),
                 meter: axis.filter(|_| hours),
+                left_out,
             }
         });
     let unit = list.last().and_then(|one| one.value.unit.clone());

@@ -69,6 +69,9 @@ pub struct Reading {
     pub shared: Option<Shared>,
     /// Which way is worse.
     pub worse_when: WorseWhen,
+    /// True of what does not shrink by itself, as its condition's file says of a crack: a smaller
+    /// reading is then said to need explaining.
+    pub never_shrinks: bool,
 }
 
 impl Default for Reading {
@@ -83,6 +86,7 @@ impl Default for Reading {
             quantity: None,
             shared: None,
             worse_when: WorseWhen::Larger,
+            never_shrinks: false,
         }
     }
 }
@@ -220,10 +224,10 @@ fn remarks(a: &Reading, b: &Reading, change: ChangeKind) -> Vec<String> {
     if a.place.is_some() != b.place.is_some() {
         why.push("the place of one is not said, taken as the same".to_owned());
     }
-    if change == ChangeKind::Less && b.worse_when == WorseWhen::Larger {
-        // Common sense of the trade, no source: a crack, a nick or a dent does not heal.
+    if change == ChangeKind::Less && b.never_shrinks {
+        // Common sense of the trade, no source. What may well shrink (oil, a stain) is not told so.
         why.push(
-            "reads smaller; a crack does not shrink: look again at place, ends and method"
+            "it reads smaller and does not shrink by itself: measure it again, look at place, ends and method"
                 .to_owned(),
         );
     }
@@ -301,9 +305,14 @@ mod tests {
         }
         let same = compare(&first, &reading("50.4", "mm", 0.4));
         assert!((same.could_hide.unwrap() - 1.4).abs() < 1e-12);
-        let less = compare(&first, &reading("40", "mm", 0.4));
-        assert!(less.why.contains("does not shrink"), "{}", less.why);
+        // Only of what its condition says so: oil that was wiped away may well be less.
+        let mut crack = reading("40", "mm", 0.4);
+        let less = compare(&first, &crack);
+        assert_eq!((less.change, less.why.as_str()), (ChangeKind::Less, ""));
         assert_eq!(less.could_hide, None);
+        crack.never_shrinks = true;
+        let less = compare(&first, &crack);
+        assert!(less.why.contains("does not shrink"), "{}", less.why);
     }
 
     #[test]

@@ -194,6 +194,8 @@ pub struct Finding {
     pub sightings: Vec<Sighting>,
     /// Steps in order.
     pub steps: Vec<Step>,
+    /// Joinings in force that hold it together.
+    pub joins: Vec<Digest>,
     /// Latest concern of each author.
     pub concerns: BTreeMap<String, String>,
     /// Limit set by a person: quantity, value, unit, source.
@@ -332,6 +334,18 @@ impl State {
         known.of(meter, quantity, reading)
     }
 
+    /// How many findings left with a component, when it was removed or another took its place.
+    pub fn left_with(&self, component: &Digest) -> usize {
+        self.findings
+            .iter()
+            .filter(|finding| {
+                !finding.open
+                    && finding.component == Some(*component)
+                    && finding.closed_how.as_deref() == Some(super::life::LEFT)
+            })
+            .count()
+    }
+
     /// Captures that wait for a place: neither on a zone or finding nor an overall view, papers and
     /// removed ones apart.
     pub fn unplaced(&self) -> impl Iterator<Item = &Capture> {
@@ -411,8 +425,18 @@ pub fn fold(facts: &[Fact]) -> State {
                 if let Some(reading) = &body.hours {
                     meters.note(&told, meter.as_ref(), axis.clone(), reading, id);
                 }
+                // A counter of landings carries an offset as a clock does.
+                let counter = body
+                    .landings_meter
+                    .and_then(|id| meters.fitted.iter().find(|meter| meter.id == id))
+                    .cloned();
+                let (counted_on, landings) = meters.of(
+                    body.landings_meter,
+                    "landings",
+                    body.landings.as_deref().unwrap_or(""),
+                );
                 if let Some(reading) = &body.landings {
-                    meters.note(&told, None, super::meters::LANDINGS.into(), reading, id);
+                    meters.note(&told, counter.as_ref(), counted_on, reading, id);
                 }
                 state.walkarounds.push(Walkaround {
                     id: fact.row.digest,
@@ -420,7 +444,7 @@ pub fn fold(facts: &[Fact]) -> State {
                     purpose: body.purpose.clone(),
                     hours: body.hours.is_some().then_some(hours),
                     axis,
-                    landings: body.landings.clone(),
+                    landings: body.landings.is_some().then_some(landings),
                     finished: None,
                 });
             }
@@ -610,11 +634,6 @@ pub fn fold(facts: &[Fact]) -> State {
                     part.removed = Some((told, body.hours.clone()));
                 }
             }
-            Body::LookAgainSet(body) if body.finding.is_none() => {
-                if let Some(zone) = &body.zone {
-                    state.again.insert(zone.clone(), body.at.clone());
-                }
-            }
             Body::PaperChecked(body) => state.papers.push((
                 body.about.clone(),
                 body.result.clone(),
@@ -627,7 +646,9 @@ pub fn fold(facts: &[Fact]) -> State {
     place(&mut state, &placings, &removed, &transcripts, &renamed);
     state.meters = meters.fitted;
     state.meter_readings = meters.read;
+    let wishes = std::mem::take(&mut life.wishes);
     state.findings = life.finish(&state.walkarounds, &walk_at);
+    super::again::settle(&mut state, &wishes);
     super::life::cover(&mut state.findings, &state.happened);
     hang(&mut state);
     state

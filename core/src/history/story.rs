@@ -1,19 +1,15 @@
 //! What a finding's life says beside its measures: since when, how often it came back, what was
-//! dressed off, which looks went over it without asking, the trend and, when asked for, a window.
+//! dressed off, which looks went over it without asking.
 
 use std::collections::HashMap;
 
 use serde::Serialize;
 
 use super::censor;
-use super::growth::{self, Ask, Growth};
-use super::meters::{self, MeterReading};
-use super::series::Row;
-use super::significance::WorseWhen;
-use super::state::{Finding, Look, Sighting, State};
+use super::meters::{self, MeterReading, hours_words};
+use super::state::{Finding, Look, State};
 use crate::condition::Conditions;
-use crate::layout::Layout;
-use crate::quantity::{Rational, Unit, show};
+use crate::quantity::{Rational, Unit, show, show_said};
 use crate::record::Digest;
 
 /// Looks by zone, in order: made once for all findings.
@@ -134,7 +130,9 @@ pub fn started(
     let says = match &after {
         Some((told, _)) => {
             let hours = match (&after_hours, &by_hours) {
-                (Some(from), Some(to)) => format!(" ({from} to {to} h)"),
+                (Some(from), Some(to)) => {
+                    format!(" ({from} to {})", hours_words(to, &first.axis))
+                }
                 _ => String::new(),
             };
             format!("began between {} and {by}{hours}", told.seen.date())
@@ -200,9 +198,10 @@ pub fn returned(finding: &Finding, read: &[MeterReading]) -> Option<String> {
             .and_then(|read| number(&read.total));
         let now = sighting.hours.as_deref().and_then(number);
         lasted = match now.zip(then).and_then(|(now, then)| now.sub(&then)) {
-            Some(hours) if !hours.is_negative() => {
-                format!("{} h at most", meters::plain(&hours))
-            }
+            Some(hours) if !hours.is_negative() => format!(
+                "{} at most",
+                hours_words(&meters::plain(&hours), &sighting.axis)
+            ),
             _ => format!(
                 "from {} to {} at most",
                 treated.told.seen.date(),
@@ -227,15 +226,24 @@ pub fn dressed(finding: &Finding) -> Option<String> {
     let mut each: Vec<String> = Vec::new();
     let mut sum: Option<(Rational, Unit)> = None;
     for step in finding.steps.iter().filter(|step| step.what == "treated") {
-        let Some(measure) = step.measures.first() else {
+        // What was taken off in depth, where a treatment carries several measures.
+        let depth = step
+            .measures
+            .iter()
+            .find(|measure| measure.quantity.contains("depth"))
+            .or(step.measures.first());
+        let Some(measure) = depth else {
             each.push(format!("{}: amount not said", step.told.seen.date()));
             continue;
         };
         each.push(format!(
-            "{}: {} {}",
+            "{}: {}",
             step.told.seen.date(),
-            measure.value,
-            measure.unit
+            match (number(&measure.value), measure.unit.parse::<Unit>()) {
+                (Some(value), Ok(unit)) =>
+                    show_said(&value, None, unit, measure.as_said.as_deref()).text,
+                _ => format!("{} {}", measure.value, measure.unit),
+            }
         ));
         if let (Some(value), Ok(unit)) = (number(&measure.value), measure.unit.parse::<Unit>()) {
             sum = match sum {
@@ -317,144 +325,44 @@ pub fn not_asked(
         .collect()
 }
 
-/// The rows of the last series of one quantity, and the meter that their hours are of. Hours of
-/// another meter are left out: they do not count the same hours.
-pub fn rows(finding: &Finding, quantity: Option<&str>) -> (Vec<Row>, String) {
-    let present = |sighting: &&Sighting| sighting.result == "present" && !sighting.overtaken;
-    let Some(last) = finding
-        .sightings
-        .iter()
-        .rev()
-        .filter(present)
-        .find(|sighting| !sighting.measures.is_empty())
-    else {
-        return (Vec::new(), String::new());
-    };
-    let quantity = quantity
-        .map(str::to_owned)
-        .or_else(|| {
-            last.measures
-                .first()
-                .map(|measure| measure.quantity.clone())
-        })
-        .unwrap_or_default();
-    let rows = finding
-        .sightings
-        .iter()
-        .filter(present)
-        .filter(|sighting| sighting.series == last.series)
-        .filter_map(|sighting| {
-            let measure = sighting
-                .measures
-                .iter()
-                .find(|measure| measure.quantity == quantity)?;
-            Some(Row {
-                days: Some(sighting.told.order_us as f64 / 86_400e6),
-                hours: sighting
-                    .hours
-                    .as_deref()
-                    .filter(|_| sighting.axis == last.axis)
-                    .and_then(number),
-                landings: sighting.landings.as_deref().and_then(number),
-                value: number(&measure.value),
-                unit: Some(measure.unit.clone()),
-                u: measure.u.as_deref().and_then(number).map(|u| u.to_f64()),
-                method: Some(measure.method.clone()),
-                place: None,
-            })
-        })
-        .collect();
-    (rows, last.axis.clone())
-}
-
-/// Which way a finding's quantity gets worse.
-pub fn worse_when(condition: &str, quantity: &str) -> WorseWhen {
-    let condition = Conditions::built_in().get(condition);
-    let way = condition
-        .and_then(|condition| condition.quantity(quantity))
-        .map(|quantity| quantity.worse_when)
-        .or(condition.map(|condition| condition.worse_when));
-    match way {
-        Some(crate::condition::WorseWhen::Smaller) => WorseWhen::Smaller,
-        _ => WorseWhen::Larger,
-    }
-}
-
-/// A trend with the meter that it is against.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct NamedTrend {
-    /// The figures.
-    #[serde(flatten)]
-    pub trend: growth::Trend,
-    /// The meter, where it is against hours.
-    pub meter: Option<String>,
-}
-
-/// The trend of a finding's last series, from three readings on.
-pub fn trend(finding: &Finding) -> Option<NamedTrend> {
-    let (rows, axis) = rows(finding, None);
-    if rows.len() < 3 {
-        return None;
-    }
-    let quantity = finding
-        .sightings
-        .iter()
-        .rev()
-        .find_map(|s| s.measures.first())?;
-    let ask = Ask {
-        worse_when: worse_when(&finding.condition, &quantity.quantity),
-        ..Ask::default()
-    };
-    let trend = growth::of_rows(&rows, &ask).ok()?.trend;
-    let meter = (trend.against == Some(super::series::Axis::Hours)).then_some(axis);
-    Some(NamedTrend { trend, meter })
-}
-
-/// The window until the user's own limit, only when asked for.
-///
-/// # Errors
-/// In words, why there is none: no limit set; a place where none is given; what the readings lack.
-pub fn window(finding: &Finding, layout: &Layout) -> Result<growth::LimitWindow, String> {
-    let Some((quantity, value, unit, _)) = &finding.limit else {
-        return Err("no limit of yours is set: witnessmark limit".into());
-    };
-    if layout.zone(&finding.zone).is_none_or(|zone| zone.no_window) {
-        return Err(
-            "no growth window is given for this place: show it to licensed people before further flight"
-                .into(),
-        );
-    }
-    let (rows, axis) = rows(finding, Some(quantity));
-    let ask = Ask {
-        limit: Some(format!("{value} {unit}")),
-        worse_when: worse_when(&finding.condition, quantity),
-        ..Ask::default()
-    };
-    let Growth {
-        window,
-        no_window_because,
-        ..
-    } = growth::of_rows(&rows, &ask).map_err(|error| error.to_string())?;
-    let mut window = window.ok_or_else(|| no_window_because.unwrap_or_default())?;
-    if window.against == super::series::Axis::Hours {
-        window.model.push_str(&format!("; hours of {axis}"));
-    }
-    Ok(window)
-}
-
-/// A person's concern that rose: from, to, by whom.
+/// A person's concern that rose, against that person's one before or against the first: from, to, by
+/// whom. Of several people's the steepest rise.
 pub fn concern_raised(finding: &Finding) -> Option<(String, String, Digest)> {
     let rank = |word: &str| {
         crate::notebook::CONCERNS
             .iter()
             .position(|known| *known == word)
     };
-    let (last, concern) = finding.concern_log.last()?;
-    let (_, before) = finding
-        .concern_log
-        .iter()
-        .rev()
-        .skip(1)
-        .find(|(told, _)| told.author == last.author)?;
-    (rank(concern)? > rank(before)?).then(|| (before.clone(), concern.clone(), last.author))
+    let mut authors: Vec<Digest> = Vec::new();
+    for (told, _) in &finding.concern_log {
+        if !authors.contains(&told.author) {
+            authors.push(told.author);
+        }
+    }
+    let mut raised: Option<(usize, String, String, Digest)> = None;
+    for author in authors {
+        let own: Vec<&String> = finding
+            .concern_log
+            .iter()
+            .filter(|(told, _)| told.author == author)
+            .map(|(_, concern)| concern)
+            .collect();
+        let (Some(first), Some(now)) = (own.first(), own.last()) else {
+            continue;
+        };
+        let before = own.len().checked_sub(2).and_then(|at| own.get(at));
+        for from in [Some(first), before].into_iter().flatten() {
+            let Some(rise) = rank(now)
+                .zip(rank(from))
+                .and_then(|(now, from)| now.checked_sub(from))
+                .filter(|rise| *rise > 0)
+            else {
+                continue;
+            };
+            if raised.as_ref().is_none_or(|(most, ..)| rise > *most) {
+                raised = Some((rise, (*from).clone(), (*now).clone(), author));
+            }
+        }
+    }
+    raised.map(|(_, from, to, author)| (from, to, author))
 }

@@ -375,3 +375,6 @@ fn insert(conn: &rusqlite::Connection, file: &str, line: &Line) -> Result<()> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests;

@@ -179,6 +179,36 @@ impl Layout {
             .map(|(zone, _)| zone)
     }
 
+    /// [`Layout::zone_at`] for a point as people type it: `x,y`.
+    ///
+    /// # Errors
+    /// `BadValue` for what is no point; `Unknown` for a drawing that the layout does not have.
+    pub fn zone_hit(&self, view: &str, point: &str) -> Result<Option<&Zone>> {
+        let figures: Vec<f64> = point
+            .split(',')
+            .filter_map(|part| part.trim().parse().ok())
+            .filter(|figure: &f64| figure.is_finite())
+            .collect();
+        let (&[x, y], 2) = (figures.as_slice(), point.split(',').count()) else {
+            return Err(Error::new(
+                ErrorKind::BadValue,
+                format!("\"{}\" is no point", short(point)),
+            )
+            .at("point")
+            .hint("write it as X,Y in inches of the drawing: -40,120"));
+        };
+        if !self.outlines.iter().any(|outline| outline.view == view) {
+            let views: Vec<&str> = self.outlines.iter().map(|o| o.view.as_str()).collect();
+            return Err(Error::new(
+                ErrorKind::Unknown,
+                format!("{} has no drawing \"{}\"", self.name, short(view)),
+            )
+            .at("--view")
+            .hint(format!("one of: {}", views.join(", "))));
+        }
+        Ok(self.zone_at(view, x, y))
+    }
+
     /// Zones filed under an ATA chapter (two digits), by code.
     pub fn zones_of_chapter<'a>(&'a self, chapter: &'a str) -> impl Iterator<Item = &'a Zone> {
         self.zones

@@ -56,6 +56,8 @@ pub(crate) fn load(notes: &Notes, file: &Fields<'_, '_>) -> Loaded {
         },
     };
 
+    let jasc_edition = file.text("jasc_edition").map(|text| text.value);
+
     let mut zones = Vec::new();
     let mut raw_zones = Vec::new();
     for fields in file.tables("zone", "a zone") {
@@ -103,6 +105,7 @@ pub(crate) fn load(notes: &Notes, file: &Fields<'_, '_>) -> Loaded {
             edition,
             door,
             route_source,
+            jasc_edition,
             zones,
             stops,
             views,

@@ -27,6 +27,9 @@ pub use types::{
 /// What every list of zone codes says about them.
 pub const CODES_NOTE: &str = "The first digit is the published ATA 100 major zone; the other two digits are this project's own.";
 
+/// What stands with every route.
+pub const ROUTE_NOTE: &str = "The type's own flight manual comes first: where its sequence differs, walk that. Published order:";
+
 /// Edition of the FAA's JASC table that the four-digit codes follow, where one was read.
 pub const JASC_EDITION: &str = "FAA JASC table, 27 October 2008";
 

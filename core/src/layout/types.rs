@@ -40,6 +40,8 @@ pub struct Layout {
     pub door: Side,
     /// Where the order of the stops comes from.
     pub route_source: Source,
+    /// Edition of the table that the four-digit JASC codes follow; each code says how well it is known.
+    pub jasc_edition: Option<String>,
     /// The zones, sorted by code.
     pub zones: Vec<Zone>,
     /// The stops in the published order: from the cabin door, counter-clockwise seen from above.

@@ -186,9 +186,8 @@ impl Notebook {
         let mut deleted = false;
         if !needed {
             let files = self.world.files.as_ref();
-            let copy = crate::pack::receive::copy_path(&self.root, &file);
+            let copy = crate::pack::receive::copy_of(&self.world, &self.root, &file)?;
             let original = store::find(files, &self.root, &file)?;
-            let copy = files.has(&copy)?.then_some(copy);
             for path in original.into_iter().chain(copy) {
                 files
                     .remove(&path)
@@ -375,3 +374,6 @@ fn names(body: &Value) -> String {
         .map(|members| members.keys().cloned().collect::<Vec<_>>().join(", "))
         .unwrap_or_default()
 }
+
+#[cfg(test)]
+mod tests;

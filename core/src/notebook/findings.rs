@@ -1,11 +1,12 @@
 //! Findings: opened, sighted, treated, closed, joined; concerns, limits, people told.
 
 use super::Notebook;
+use super::sizes;
 use super::walk::one_of;
 use crate::error::{Error, ErrorKind, Result};
 use crate::record::kinds::{
     ConcernSet, Deferred, FindingClosed, FindingJoined, FindingOpened, FindingReopened,
-    FindingSplit, LimitSet, LookAgainSet, MaintenanceEntrySeen, Measure, Sighted, Told, Treated,
+    FindingSplit, MaintenanceEntrySeen, Measure, Sighted, Told, Treated,
 };
 use crate::record::{Digest, Seen};
 
@@ -90,7 +91,12 @@ impl Notebook {
         };
         let condition = condition.name.clone();
         // The measures are checked before anything is written.
-        check_measures(&sighting.measures)?;
+        let place = if zone.is_empty() {
+            String::new()
+        } else {
+            format!("zone {zone}")
+        };
+        sizes::check(&condition, &place, &sighting.measures)?;
         // In the zone of a wheel, tire or propeller a finding is on that part; an engine's zone holds
         // much that does not leave with the engine, so there a person says so.
         let own = ["wheel", "tire", "tyre", "propeller", "blade"];
@@ -123,11 +129,42 @@ impl Notebook {
         finding: &Digest,
         sighting: &NewSighting,
     ) -> Result<Digest> {
-        check_measures(&sighting.measures)?;
+        self.check_sizes(aircraft, finding, &sighting.measures)?;
         if sighting.result.as_deref().unwrap_or("present") == "present" && !sighting.late {
             self.still_fitted(aircraft, finding)?;
         }
         self.sight_unchecked(aircraft, finding, sighting)
+    }
+
+    /// The sizes of a finding that is there already, refused by its own name.
+    fn check_sizes(&self, aircraft: &Digest, finding: &Digest, measures: &[Measure]) -> Result<()> {
+        if measures.is_empty() {
+            return Ok(());
+        }
+        let known = self.condition_and_zone(aircraft, finding)?;
+        let (condition, zone) = known.unwrap_or_default();
+        sizes::check(&condition, &super::short_name(&zone, finding), measures)
+    }
+
+    /// Condition and zone of a finding by any of its ids.
+    pub(super) fn condition_and_zone(
+        &self,
+        aircraft: &Digest,
+        finding: &Digest,
+    ) -> Result<Option<(String, String)>> {
+        // The opening line has both; a finding that was split off, or lives on without its opening,
+        // is looked up in the state.
+        if let Some(crate::record::Body::FindingOpened(opened)) =
+            self.index.line(finding)?.map(|row| row.body)
+        {
+            return Ok(Some((opened.condition, opened.zone)));
+        }
+        let state = self.state(aircraft)?;
+        Ok(state
+            .findings
+            .iter()
+            .find(|known| known.ids.contains(finding))
+            .map(|known| (known.condition.clone(), known.zone.clone())))
     }
 
     /// A finding that left with its component is not seen again on the next one: that is a finding,
@@ -222,7 +259,7 @@ impl Notebook {
         by: Option<&str>,
         measures: Vec<Measure>,
     ) -> Result<Digest> {
-        check_measures(&measures)?;
+        self.check_sizes(aircraft, finding, &measures)?;
         let walkaround = self.current_walkaround(aircraft)?;
         let body = Treated {
             finding: *finding,
@@ -323,6 +360,55 @@ impl Notebook {
         )
     }
 
+    /// Disputes a joining: the findings stand apart again and the dispute is shown. Without `join`,
+    /// the only joining there is.
+    ///
+    /// # Errors
+    /// `Unknown` where nothing was joined with it, `Ambiguous` where several joinings were.
+    pub fn dispute_join(
+        &mut self,
+        aircraft: &Digest,
+        finding: &Digest,
+        join: Option<&Digest>,
+    ) -> Result<Digest> {
+        let state = self.state(aircraft)?;
+        let found = state
+            .findings
+            .iter()
+            .find(|known| known.ids.contains(finding));
+        let joins: &[Digest] = found.map_or(&[], |known| &known.joins);
+        let line = match (join, joins) {
+            (Some(join), joins) if joins.contains(join) => *join,
+            (None, [only]) => *only,
+            (None, [_, _, ..]) => {
+                let lines: Vec<String> = joins.iter().map(Digest::short).collect();
+                return Err(Error::new(
+                    ErrorKind::Ambiguous,
+                    format!("{} joinings hold it together", joins.len()),
+                )
+                .at(finding.short())
+                .hint(format!("name one: {}", lines.join(", "))));
+            }
+            _ => {
+                return Err(
+                    Error::new(ErrorKind::Unknown, "it is not joined with another so")
+                        .at(finding.short())
+                        .hint("witnessmark finding show names the sightings; finding split takes some out"),
+                );
+            }
+        };
+        self.now(
+            aircraft,
+            FindingSplit {
+                finding: *finding,
+                sightings: Vec::new(),
+                disputes: Some(line),
+                part: None,
+            }
+            .into(),
+        )
+    }
+
     /// Somebody was told.
     pub fn told(&mut self, aircraft: &Digest, finding: &Digest, who: &str) -> Result<Digest> {
         self.now(
@@ -393,175 +479,8 @@ impl Notebook {
         )
     }
 
-    /// A limit of the user's, with the manual and paragraph it came from.
-    pub fn limit(
-        &mut self,
-        aircraft: &Digest,
-        finding: &Digest,
-        quantity: &str,
-        value: &str,
-        unit: &str,
-        source: &str,
-    ) -> Result<Digest> {
-        if source.trim().is_empty() {
-            return Err(Error::new(ErrorKind::BadValue, "a limit needs its source")
-                .at("--source")
-                .hint("name the manual and paragraph it came from"));
-        }
-        let number: crate::quantity::Rational =
-            value.parse().map_err(|error: Error| error.at("limit"))?;
-        let of: crate::quantity::Unit = unit.parse().map_err(|error: Error| error.at("limit"))?;
-        if number.is_negative() || number.is_zero() {
-            return Err(Error::new(ErrorKind::BadValue, "a limit is more than zero")
-                .at("limit")
-                .hint("give the figure as the manual has it"));
-        }
-        if let Some(seen) = self.last_unit(aircraft, finding, quantity)?
-            && seen.dimension() != of.dimension()
-        {
-            return Err(Error::new(
-                ErrorKind::BadValue,
-                format!(
-                    "a limit in {} does not fit a {} measured in {}",
-                    of.symbol(),
-                    quantity.replace('_', " "),
-                    seen.symbol()
-                ),
-            )
-            .at("limit")
-            .hint("give it in a unit of the measure, or name the quantity it is for"));
-        }
-        let body = LimitSet {
-            finding: *finding,
-            quantity: quantity.to_owned(),
-            value: value.to_owned(),
-            unit: unit.to_owned(),
-            source: source.to_owned(),
-            words: None,
-        };
-        self.now(aircraft, body.into())
-    }
-
-    fn last_measure(
-        &self,
-        aircraft: &Digest,
-        finding: &Digest,
-        quantity: &str,
-    ) -> Result<Option<(String, Measure)>> {
-        let state = self.state(aircraft)?;
-        Ok(state
-            .findings
-            .iter()
-            .find(|known| known.ids.contains(finding))
-            .and_then(|known| {
-                let measure = known
-                    .sightings
-                    .iter()
-                    .rev()
-                    .filter(|sighting| sighting.result == "present")
-                    .flat_map(|sighting| &sighting.measures)
-                    .find(|measure| measure.quantity == quantity)?;
-                Some((known.condition.clone(), measure.clone()))
-            }))
-    }
-
-    fn last_unit(
-        &self,
-        aircraft: &Digest,
-        finding: &Digest,
-        quantity: &str,
-    ) -> Result<Option<crate::quantity::Unit>> {
-        Ok(self
-            .last_measure(aircraft, finding, quantity)?
-            .and_then(|(_, measure)| measure.unit.parse().ok()))
-    }
-
-    /// Has the last size seen reached a limit already? Then it is said, and no window is given.
-    ///
-    /// # Errors
-    /// Those of the index.
-    pub fn past_limit(
-        &self,
-        aircraft: &Digest,
-        finding: &Digest,
-        quantity: &str,
-        value: &str,
-        unit: &str,
-    ) -> Result<bool> {
-        let Some((condition, measure)) = self.last_measure(aircraft, finding, quantity)? else {
-            return Ok(false);
-        };
-        let converted = || -> Result<(f64, f64)> {
-            let from: crate::quantity::Unit = measure.unit.parse()?;
-            let seen = from.convert(&measure.value.parse()?, unit.parse()?)?;
-            let limit: crate::quantity::Rational = value.parse()?;
-            Ok((seen.to_f64(), limit.to_f64()))
-        };
-        let worse = crate::history::story::worse_when(&condition, quantity);
-        Ok(converted()
-            .is_ok_and(|(seen, limit)| worse.towards_worse(seen) >= worse.towards_worse(limit)))
-    }
-
-    /// When to look again.
-    pub fn look_again(
-        &mut self,
-        aircraft: &Digest,
-        finding: Option<&Digest>,
-        zone: Option<&str>,
-        at: &str,
-    ) -> Result<Digest> {
-        self.now(
-            aircraft,
-            LookAgainSet {
-                finding: finding.copied(),
-                zone: zone.map(str::to_owned),
-                at: at.to_owned(),
-            }
-            .into(),
-        )
-    }
-
-    fn now(&mut self, aircraft: &Digest, body: crate::record::Body) -> Result<Digest> {
+    pub(super) fn now(&mut self, aircraft: &Digest, body: crate::record::Body) -> Result<Digest> {
         let seen = self.now_seen();
         self.append(aircraft, seen, body)
     }
-}
-
-/// Refuses what cannot be a size on an aeroplane.
-fn check_measures(measures: &[Measure]) -> Result<()> {
-    for measure in measures {
-        let value: crate::quantity::Rational = measure
-            .value
-            .parse()
-            .map_err(|error: Error| error.at(&measure.quantity))?;
-        if value.is_negative() {
-            return Err(Error::new(
-                ErrorKind::BadValue,
-                format!("{} {} is below zero", measure.value, measure.unit),
-            )
-            .at(&measure.quantity)
-            .hint("measure it again"));
-        }
-        if value.to_f64() > 1e6 {
-            return Err(Error::new(
-                ErrorKind::BadValue,
-                format!(
-                    "{} {} is more than any aeroplane",
-                    measure.value, measure.unit
-                ),
-            )
-            .at(&measure.quantity)
-            .hint("check the number and the unit"));
-        }
-        if let Some(u) = &measure.u {
-            let u: crate::quantity::Rational =
-                u.parse().map_err(|error: Error| error.at("uncertainty"))?;
-            if u.is_negative() {
-                return Err(Error::new(ErrorKind::BadValue, "an uncertainty below zero")
-                    .at(&measure.quantity)
-                    .hint("give it as plus or minus"));
-            }
-        }
-    }
-    Ok(())
 }

@@ -41,6 +41,18 @@ fn unbounded() -> Limits {
 /// # Errors
 /// `NoNotebook`, `Newer`, and those of the machine.
 pub fn verify_folder(world: &World, root: &Path) -> Result<Report> {
+    let first = verify_once(world, root)?;
+    if !first.failed() {
+        return Ok(first);
+    }
+    // Somebody may have written between listing the files and reading the lines: what is not found a
+    // second time, from the listing on, is no damage.
+    let mut again = verify_once(world, root)?;
+    again.keep_confirmed(&first);
+    Ok(again)
+}
+
+fn verify_once(world: &World, root: &Path) -> Result<Report> {
     let manifest = match read_manifest(world, root) {
         Ok(manifest) => Some(manifest),
         Err(error) if matches!(error.kind, ErrorKind::NoNotebook | ErrorKind::Newer) => {
@@ -60,7 +72,7 @@ pub fn verify_folder(world: &World, root: &Path) -> Result<Report> {
         own: manifest.as_ref().map(|manifest| manifest.author),
         was_here,
         remembered: heads::remembered(world, root),
-        withheld: Vec::new(),
+        withheld: receive::left_out(world, root).into_iter().collect(),
     };
     let mut report = verify::verify(&source, &limits)?;
     let path = key_path(root);
@@ -243,12 +255,32 @@ impl Notebook {
         place: &mut dyn exchange::Place,
         dry_run: bool,
     ) -> Result<exchange::Met> {
+        self.exchange_watched(place, dry_run, &mut |_| {})
+    }
+
+    /// The same, telling how far it has got.
+    ///
+    /// # Errors
+    /// As [`exchange::meet`].
+    pub fn exchange_watched(
+        &mut self,
+        place: &mut dyn exchange::Place,
+        dry_run: bool,
+        watch: &mut exchange::Watch<'_>,
+    ) -> Result<exchange::Met> {
         self.the_signer()?;
-        let met = exchange::meet(&self.world, &self.root, self.author, place, dry_run);
-        if !dry_run {
-            self.refresh()?;
+        let met = exchange::meet(&self.world, &self.root, self.author, place, dry_run, watch);
+        if dry_run {
+            return met;
         }
-        met
+        self.refresh()?;
+        let mut met = met?;
+        if !met.outcome.refused {
+            // As after a pack: another device may have written under this notebook's key.
+            met.outcome.new_key = self.new_key_if_shared()?;
+            self.note_heads();
+        }
+        Ok(met)
     }
 
     /// Meets others in a shared folder.

@@ -9,11 +9,11 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::{KeySource, Manifest, Notebook, Slip, keep_slip, key_path, read_manifest};
+use super::{KeySource, Notebook, Slip, keep_slip, key_path, read_manifest};
 use crate::error::{Error, ErrorKind, Result};
 use crate::record::key::{self, SeedSigner, Signer};
 use crate::record::kinds::{AuthorLinked, cites};
-use crate::record::{Body, Digest, FORMAT, canonical, chain};
+use crate::record::{Body, Digest, canonical, chain};
 use crate::world::{World, below};
 
 /// One device's word that another key is the same person's.
@@ -245,17 +245,5 @@ impl Notebook {
     }
 }
 
-impl Manifest {
-    /// The same notebook under a new key.
-    fn followed_by(mut self, author: Digest, who: Digest) -> Self {
-        if !self.former.contains(&self.author) {
-            self.former.push(self.author);
-        }
-        Self {
-            format: FORMAT,
-            author,
-            who,
-            former: self.former,
-        }
-    }
-}
+#[cfg(test)]
+mod tests;

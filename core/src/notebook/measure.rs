@@ -8,6 +8,7 @@ use image::RgbImage;
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::evidence::{examine, store};
+use crate::history::compare::SCALE_ITEM;
 use crate::photo::annotate::{Marked, annotate, caption, compare};
 use crate::photo::decode::{Decoded, decode};
 use crate::photo::geometry::Homography;
@@ -217,7 +218,9 @@ impl RepeatedMeasure {
 
 impl Notebook {
     /// Writes a sighting with a measure made on a photo that is in the notebook. `late`: the photo is
-    /// an older one, recognised now; the sighting then has the photo's own date.
+    /// an older one, recognised now; the sighting then has the photo's own date. `scale_item`: which
+    /// card or print lay beside it, by the person's own name for it, so that two measures by the same
+    /// piece do not count its error twice.
     ///
     /// # Errors
     /// A photo that does not say when it was taken cannot be a late sighting.
@@ -228,10 +231,15 @@ impl Notebook {
         measured: &Measurement,
         photo: &Digest,
         late: bool,
+        scale_item: Option<&str>,
     ) -> Result<Digest> {
+        let mut measure = Measure::on_photo(measured, Some(*photo))?;
+        if let Some(item) = scale_item.map(str::trim).filter(|item| !item.is_empty()) {
+            measure.context.insert(SCALE_ITEM.into(), item.to_owned());
+        }
         let mut new = NewSighting {
             basis: Some("measured".into()),
-            measures: vec![Measure::on_photo(measured, Some(*photo))?],
+            measures: vec![measure],
             evidence: vec![*photo],
             late,
             ..NewSighting::default()

@@ -395,7 +395,14 @@ pub(super) fn the_meter<'a>(state: &'a State, name: &str) -> Result<&'a Meter> {
     };
     fitted()
         .find(|meter| super::folded(&meter.name) == wanted)
-        .or_else(|| fitted().find(|meter| super::folded(&meter.axis) == wanted))
+        // "total time" and "landings" are the totals themselves, not a meter that counts towards them.
+        .or_else(|| {
+            fitted().find(|meter| {
+                super::folded(&meter.axis) == wanted
+                    && meter.axis != TOTAL_TIME
+                    && meter.axis != LANDINGS
+            })
+        })
         .ok_or_else(|| {
             let names: Vec<&str> = fitted().map(|meter| meter.name.as_str()).collect();
             Error::new(ErrorKind::Unknown, format!("no meter \"{name}\" is fitted"))

@@ -3,6 +3,8 @@
 //!
 //! One writer at a time, held by a lock file; any number of readers beside it. A notebook of a newer
 //! format is refused untouched.
+//!
+#![doc = include_str!("new_phone.md")]
 
 mod aircraft;
 mod alike;
@@ -15,6 +17,8 @@ mod handover;
 mod heads;
 mod keep;
 mod keys;
+mod limits;
+mod manifest;
 mod measure;
 mod meters;
 mod names;
@@ -23,6 +27,7 @@ mod proving;
 mod receive;
 pub mod screens;
 mod settle;
+mod sizes;
 mod walk;
 
 use std::path::{Path, PathBuf};
@@ -37,11 +42,12 @@ pub use findings::{CONCERNS, NewFinding, NewSighting};
 pub use handover::{Withhold, verify_folder};
 pub use keep::Kept;
 pub use keys::{LinkOffer, LinkSignature};
+pub use manifest::check_manifest;
 pub use measure::{Compared, MarkedPhoto, OpenedPhoto, RepeatedMeasure, compared, marks_of};
 pub use meters::{METERS, NewComponent, NewMeter};
 pub use names::folded;
 pub use previews::{Advice, Looks, PreviewSize};
-pub use proving::{FinishRow, LineProof};
+pub use proving::{Consistency, FinishRow, HandedProof, LineProof};
 pub use receive::Received;
 pub use settle::Settled;
 pub use walk::{LeftZone, NewLook, NewWalkaround, Unplaced, WalkaroundStatus};
@@ -54,6 +60,7 @@ use crate::record::kinds::ChainOpened;
 use crate::record::slip::Slip;
 use crate::record::{At, Body, Digest, Entry, FORMAT, Line, Seen, chain};
 use crate::world::{Access, World, below};
+use manifest::{Manifest, read_manifest};
 
 /// Where the author's key comes from.
 pub enum KeySource {
@@ -63,11 +70,18 @@ pub enum KeySource {
     Seed([u8; 32]),
 }
 
-impl Drop for KeySource {
-    fn drop(&mut self) {
+impl KeySource {
+    fn wipe(&mut self) {
         if let Self::Seed(seed) = self {
             seed.zeroize();
         }
+    }
+}
+
+/// No copy of a seed is left behind in memory that somebody else is given next.
+impl Drop for KeySource {
+    fn drop(&mut self) {
+        self.wipe();
     }
 }
 
@@ -82,34 +96,6 @@ pub struct Notebook {
     author: Digest,
     /// Another device wrote with this key: nothing more may be written with it.
     shared_key: bool,
-}
-
-#[derive(serde::Deserialize)]
-struct Manifest {
-    format: u32,
-    author: Digest,
-    who: Digest,
-    /// Keys under which this notebook wrote before: a restored backup, a key that two devices used.
-    #[serde(default)]
-    former: Vec<Digest>,
-}
-
-impl Manifest {
-    fn save(&self, world: &World, root: &Path) -> Result<()> {
-        let former: Vec<String> = self.former.iter().map(|key| format!("\"{key}\"")).collect();
-        let mut text = format!(
-            "format = {}\nauthor = \"{}\"\nwho = \"{}\"\n",
-            self.format, self.author, self.who
-        );
-        if !former.is_empty() {
-            text.push_str(&format!("former = [{}]\n", former.join(", ")));
-        }
-        let path = root.join("notebook.toml");
-        world
-            .files
-            .replace(&path, text.as_bytes(), Access::Usual)
-            .map_err(|error| Error::io(&error, path.display()))
-    }
 }
 
 impl Notebook {
@@ -511,42 +497,6 @@ pub(crate) fn keep_slip(world: &World, root: &Path, slip: &Slip) -> Result<Diges
     Ok(digest)
 }
 
-fn read_manifest(world: &World, root: &Path) -> Result<Manifest> {
-    let path = root.join("notebook.toml");
-    if !world.files.has(&path)? {
-        return Err(
-            Error::new(ErrorKind::NoNotebook, "there is no notebook here")
-                .at(root.display())
-                .hint("make one: witnessmark init --author NAME --role ROLE"),
-        );
-    }
-    let bytes = world
-        .files
-        .read(&path, 64 * 1024)
-        .map_err(|error| Error::io(&error, path.display()))?;
-    let damaged = |what: String| {
-        Error::new(ErrorKind::Damaged, what)
-            .at(path.display())
-            .hint("restore notebook.toml from a copy; the record itself is not touched")
-    };
-    let text = String::from_utf8(bytes).map_err(|_| damaged("the file is not text".into()))?;
-    let table: toml::Table = text.parse().map_err(|error: toml::de::Error| {
-        damaged(format!("it cannot be read: {}", error.message()))
-    })?;
-    if let Some(format) = table.get("format").and_then(toml::Value::as_integer)
-        && format > i64::from(FORMAT)
-    {
-        return Err(Error::new(
-            ErrorKind::Newer,
-            format!("this notebook has format {format}; this program knows up to {FORMAT}"),
-        )
-        .at(root.display())
-        .hint("use a newer witnessmark; nothing was touched"));
-    }
-    toml::from_str(&text)
-        .map_err(|error| damaged(format!("it cannot be read: {}", error.message())))
-}
-
 /// The nearest notebook at or above a folder.
 pub fn find_root(world: &World, start: &Path) -> Result<PathBuf> {
     let mut folder = Some(start);
@@ -650,7 +600,6 @@ impl Notebook {
         if let Some(path) = crate::evidence::store::find(files, &self.root, file)? {
             return Ok(Some(path));
         }
-        let copy = crate::pack::receive::copy_path(&self.root, file);
-        Ok(files.has(&copy)?.then_some(copy))
+        crate::pack::receive::copy_of(&self.world, &self.root, file)
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::Notebook;
 use crate::error::{Error, ErrorKind, Result};
@@ -10,7 +10,7 @@ use crate::evidence::store;
 use crate::pack::verify;
 use crate::record::kinds::{TimestampReceived, Vouched};
 use crate::record::proof::code::ProofCode;
-use crate::record::proof::merkle::Tree;
+use crate::record::proof::merkle::{self, Tree};
 use crate::record::proof::timestamp::{self, Reply};
 use crate::record::{Body, Digest, Line, chain};
 use crate::world::below;
@@ -35,10 +35,14 @@ pub struct FinishRow {
 }
 
 /// A line's place under a finish (RFC 6962 section 2.1.1): enough, with the line, for a stranger.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LineProof {
     /// The line.
     pub line: Digest,
+    /// The line as it stands in its chain: what the leaf is made of.
+    pub text: String,
+    /// The finish as it stands: it names the root, and its own digest is what the code is made of.
+    pub finish_text: String,
     /// SHA-256 of 0x00 and the line: the leaf.
     pub leaf: Digest,
     /// Its number.
@@ -55,7 +59,181 @@ pub struct LineProof {
     pub code: ProofCode,
 }
 
+impl LineProof {
+    /// Whether a line stands where this proof says, under the finish that it holds: what a stranger
+    /// does with it. That the finish is the author's own is its signature's part.
+    ///
+    /// # Errors
+    /// `Damaged`, saying which part does not hold.
+    pub fn check(&self, text: &str) -> Result<()> {
+        let bad = |what: &str| Err(Error::new(ErrorKind::Damaged, what).at(self.line.short()));
+        let leaf = merkle::leaf_hash(text.as_bytes());
+        let path: Vec<[u8; 32]> = self.path.iter().map(|step| step.0).collect();
+        if Digest::of(text.as_bytes()) != self.line || leaf != self.leaf.0 {
+            return bad("this is not the line that the proof is for");
+        }
+        if !merkle::verify_inclusion(self.index, self.size, &leaf, &path, &self.root.0) {
+            return bad("the path does not lead to the root");
+        }
+        let finish = Line::parse(self.finish_text.as_bytes())?;
+        let covers = matches!(&finish.entry.body, Body::WalkaroundFinished(body)
+            if body.size == self.size && body.root == self.root);
+        if !covers || finish.digest != self.finish || !finish.signature_holds() {
+            return bad("the finish is not signed, or covers something else");
+        }
+        if self.code != ProofCode::of(&finish.digest.0) {
+            return bad("the proof code is that of another finish");
+        }
+        Ok(())
+    }
+}
+
+/// That an older finish covers the first lines of a newer one (RFC 6962 section 2.1.2): nothing of what
+/// was there then was changed, taken out or put in since.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Consistency {
+    /// The author of both.
+    pub author: Digest,
+    /// The older finish.
+    pub old_finish: Digest,
+    /// The newer one.
+    pub new_finish: Digest,
+    /// Lines under the older.
+    pub old_size: u64,
+    /// Lines under the newer.
+    pub new_size: u64,
+    /// Root of the older.
+    pub old_root: Digest,
+    /// Root of the newer.
+    pub new_root: Digest,
+    /// The hashes between.
+    pub path: Vec<Digest>,
+}
+
+impl Consistency {
+    /// Whether the path leads from the one root to the other.
+    ///
+    /// # Errors
+    /// `Damaged` where it does not.
+    pub fn check(&self) -> Result<()> {
+        let path: Vec<[u8; 32]> = self.path.iter().map(|step| step.0).collect();
+        if merkle::verify_consistency(
+            self.old_size,
+            self.new_size,
+            &self.old_root.0,
+            &self.new_root.0,
+            &path,
+        ) {
+            return Ok(());
+        }
+        Err(Error::new(
+            ErrorKind::Damaged,
+            "the newer finish does not cover what the older one covered: lines were changed in between",
+        )
+        .at(self.new_finish.short())
+        .hint("compare with a printed proof code, or with somebody who was given the chain earlier"))
+    }
+}
+
+/// A proof in a file of its own, as it is handed over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum HandedProof {
+    /// One line under a finish.
+    Line(Box<LineProof>),
+    /// An older finish under a newer one.
+    Finishes(Box<Consistency>),
+}
+
+impl HandedProof {
+    /// Reads and checks one, without any notebook.
+    ///
+    /// # Errors
+    /// `BadFormat` for what is no proof, `Damaged` for one that does not hold.
+    pub fn read(bytes: &[u8]) -> Result<Self> {
+        let bad = |error: serde_json::Error| {
+            Error::new(ErrorKind::BadFormat, format!("this is no proof: {error}"))
+                .hint("have one written: witnessmark proof --line ENTRY --out FILE")
+        };
+        let value: serde_json::Value = serde_json::from_slice(bytes).map_err(bad)?;
+        if value.get("old_root").is_some() {
+            let proof: Consistency = serde_json::from_value(value).map_err(bad)?;
+            proof.check()?;
+            return Ok(Self::Finishes(Box::new(proof)));
+        }
+        let proof: LineProof = serde_json::from_value(value).map_err(bad)?;
+        proof.check(&proof.text)?;
+        Ok(Self::Line(Box::new(proof)))
+    }
+}
+
 impl Notebook {
+    /// Shows that the lines under an older finish are the first lines under a newer one.
+    ///
+    /// # Errors
+    /// `BadValue` for two finishes of which the one does not come after the other in one chain,
+    /// `WrongState` where the chain is not whole here, `Damaged` where it was changed in between.
+    pub fn consistency(&self, older: &Digest, newer: &Digest) -> Result<Consistency> {
+        let finish = |digest: &Digest| {
+            let row = self.index.line(digest)?;
+            match row.as_ref().map(|row| &row.body) {
+                Some(Body::WalkaroundFinished(body)) => {
+                    let body = body.clone();
+                    Ok((row.map(|row| (row.aircraft, row.author)), body))
+                }
+                _ => Err(
+                    Error::new(ErrorKind::Unknown, "this is no finish that is here")
+                        .at(digest.short())
+                        .hint("have them listed: witnessmark proof"),
+                ),
+            }
+        };
+        let ((of_old, old), (of_new, new)) = (finish(older)?, finish(newer)?);
+        let chain = of_old
+            .filter(|id| Some(*id) == of_new && old.size <= new.size && old.size > 0)
+            .ok_or_else(|| {
+                Error::new(
+                    ErrorKind::BadValue,
+                    "these two are not an older and a newer finish of one author's chain",
+                )
+                .at(newer.short())
+                .hint("name the older one first")
+            })?;
+        let (tree, _) = self.tree_of(&chain.0, &chain.1)?;
+        let path = tree.consistency(old.size, new.size).unwrap_or_default();
+        let shown = Consistency {
+            author: chain.1,
+            old_finish: *older,
+            new_finish: *newer,
+            old_size: old.size,
+            new_size: new.size,
+            old_root: old.root,
+            new_root: new.root,
+            path: path.into_iter().map(Digest).collect(),
+        };
+        shown.check()?;
+        Ok(shown)
+    }
+
+    /// The tree over a whole chain, and its lines.
+    fn tree_of(&self, aircraft: &Digest, author: &Digest) -> Result<(Tree, Vec<Line>)> {
+        let file =
+            below(&self.root, &["record", &aircraft.hex()]).join(format!("{}.jsonl", author.hex()));
+        let stretch = chain::read(self.world.files.as_ref(), &file, 0)?;
+        let lines: Vec<Line> = stretch.lines.into_iter().map(|(_, line)| line).collect();
+        let mut tree = Tree::new();
+        for (line, n) in lines.iter().zip(0u64..) {
+            if line.entry.seq != n {
+                return Err(Error::new(
+                    ErrorKind::WrongState,
+                    "this chain is not whole here; its proofs came with the pack",
+                )
+                .at(file.display()));
+            }
+            tree.push(&line.bytes);
+        }
+        Ok((tree, lines))
+    }
+
     /// Every finish about an aircraft, oldest first, with its proof code.
     ///
     /// # Errors
@@ -109,45 +287,32 @@ impl Notebook {
         let row = self.index.line(line)?.ok_or_else(|| {
             Error::new(ErrorKind::Unknown, "there is no such entry").at(line.short())
         })?;
-        let file = below(&self.root, &["record", &row.aircraft.hex()])
-            .join(format!("{}.jsonl", row.author.hex()));
-        let stretch = chain::read(self.world.files.as_ref(), &file, 0)?;
-        let lines: Vec<&Line> = stretch.lines.iter().map(|(_, line)| line).collect();
-        let mut tree = Tree::new();
-        for (line, n) in lines.iter().zip(0u64..) {
-            if line.entry.seq != n {
-                return Err(Error::new(
-                    ErrorKind::WrongState,
-                    "this chain is not whole here; its proofs came with the pack",
-                )
-                .at(file.display()));
-            }
-            tree.push(&line.bytes);
-        }
+        let (tree, lines) = self.tree_of(&row.aircraft, &row.author)?;
+        let text = |line: &Line| String::from_utf8_lossy(&line.bytes).into_owned();
         let found = lines.iter().find_map(|other| match &other.entry.body {
             Body::WalkaroundFinished(finish)
                 if finish.size > row.seq && finish.size == other.entry.seq =>
             {
-                Some((other.digest, finish))
+                Some((other, finish))
             }
             _ => None,
         });
-        let Some((digest, finish)) = found else {
+        let Some((closing, finish)) = found else {
             return Err(
                 Error::new(ErrorKind::WrongState, "no finish covers this entry yet")
                     .at(line.short())
                     .hint("finish the walkaround: witnessmark walkaround finish"),
             );
         };
-        let bytes = lines
-            .iter()
-            .find(|l| l.digest == *line)
-            .map(|l| l.bytes.as_slice())
-            .unwrap_or_default();
+        let stands = lines.iter().find(|other| other.digest == *line);
+        let bytes = stands.map(|line| line.bytes.as_slice()).unwrap_or_default();
+        let digest = closing.digest;
         let path = tree.inclusion(row.seq, finish.size).unwrap_or_default();
         Ok(LineProof {
             line: *line,
-            leaf: Digest(crate::record::proof::merkle::leaf_hash(bytes)),
+            text: stands.map(text).unwrap_or_default(),
+            finish_text: text(closing),
+            leaf: Digest(merkle::leaf_hash(bytes)),
             index: row.seq,
             finish: digest,
             size: finish.size,
@@ -166,16 +331,20 @@ impl Notebook {
     /// verify.
     pub fn vouch(&mut self, aircraft: &Digest) -> Result<Vec<Vouched>> {
         self.the_signer()?;
-        let mut heads: BTreeMap<Digest, Vouched> = BTreeMap::new();
+        // A chain is known by its aircraft and its author: where descriptions are joined, an author
+        // may have one under each.
+        let own = *aircraft;
+        let mut heads: BTreeMap<(Digest, Digest), Vouched> = BTreeMap::new();
         for id in self.family(aircraft)? {
             for row in self.index.aircraft_lines(&id)? {
                 if row.author == self.author {
                     continue;
                 }
-                let head = heads.entry(row.author).or_insert(Vouched {
+                let head = heads.entry((id, row.author)).or_insert(Vouched {
                     author: row.author,
                     seq: 0,
                     line: row.digest,
+                    aircraft: (id != own).then_some(id),
                 });
                 if row.seq >= head.seq {
                     head.seq = row.seq;
@@ -193,13 +362,15 @@ impl Notebook {
             }
         }
         let mut made = Vec::new();
-        for (author, head) in heads {
+        for ((id, author), head) in heads {
             if known.contains(&head.line) {
                 continue;
             }
-            let bad = report.rows.iter().any(|row| {
-                row.status == verify::Status::Failure && row.file.contains(&author.hex())
-            });
+            let chain = format!("record/{id}/{author}.");
+            let bad = report
+                .rows
+                .iter()
+                .any(|row| row.status == verify::Status::Failure && row.file.starts_with(&chain));
             if bad {
                 return Err(Error::new(
                     ErrorKind::Damaged,
@@ -274,3 +445,6 @@ impl Notebook {
         Ok(incoming.digest)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -28,7 +28,7 @@ pub struct NewWalkaround {
     pub purpose: Option<String>,
     /// Airframe total time, hours; `H@METER` for what a fitted meter reads.
     pub hours: Option<String>,
-    /// Landings.
+    /// Landings in all; `L@METER` for what a fitted counter reads.
     pub landings: Option<String>,
     /// When it was, for earlier paper logs.
     pub at: Option<Seen>,
@@ -188,7 +188,8 @@ impl Notebook {
             .map(|text| one_of(text, &PURPOSES, "purpose"))
             .transpose()?;
         let seen = new.at.clone().unwrap_or_else(|| self.now_seen());
-        let (mut hours, mut meter, mut landings) = (None, None, None);
+        let (mut hours, mut meter) = (None, None);
+        let (mut landings, mut landings_meter) = (None, None);
         if new.hours.is_some() || new.landings.is_some() {
             let state = self.state(aircraft)?;
             if let Some(text) = new.hours.as_deref() {
@@ -214,7 +215,23 @@ impl Notebook {
                 hours = Some(figure);
             }
             if let Some(text) = new.landings.as_deref() {
-                let figure = number(text, "landings")?;
+                let (figure, name) = match text.split_once('@') {
+                    Some((figure, name)) => (figure, Some(name)),
+                    None => (text, None),
+                };
+                if let Some(name) = name {
+                    let fitted = super::meters::the_meter(&state, name)?;
+                    if fitted.meter != "landings" {
+                        return Err(Error::new(
+                            ErrorKind::BadValue,
+                            format!("\"{name}\" counts hours, not landings"),
+                        )
+                        .at("landings")
+                        .hint("give it as --hours"));
+                    }
+                    landings_meter = Some(fitted.id);
+                }
+                let figure = number(figure, "landings")?;
                 if figure.parse::<Rational>()?.denominator() != 1 {
                     return Err(Error::new(
                         ErrorKind::BadValue,
@@ -223,8 +240,8 @@ impl Notebook {
                     .at("landings")
                     .hint("count whole landings"));
                 }
-                let axis = crate::history::meters::LANDINGS;
-                self.check_forward(&state, axis, &figure, &seen, "landings")?;
+                let (axis, total) = state.axis_of(landings_meter, "landings", &figure);
+                self.check_forward(&state, &axis, &total, &seen, "landings")?;
                 landings = Some(figure);
             }
         }
@@ -233,6 +250,7 @@ impl Notebook {
             hours,
             meter,
             landings,
+            landings_meter,
             event: new.event,
         };
         self.append(aircraft, seen, body.into())

@@ -12,6 +12,7 @@ pub mod members;
 pub mod names;
 pub mod packer;
 pub mod receive;
+mod removed;
 pub mod strip;
 #[cfg(test)]
 pub(crate) mod testing;

@@ -49,6 +49,10 @@ pub struct Packed {
     pub bytes: u64,
     /// Files and slips left out on purpose.
     pub withheld: u64,
+    /// Copies among them that still prove the picture that was recorded.
+    pub copies_proven: u64,
+    /// Copies among them that are on the packer's word.
+    pub copies_on_word: u64,
     /// Lines that no finish covers yet: their place in the chain is not proven by this pack.
     pub uncovered: u64,
 }
@@ -165,6 +169,8 @@ pub fn pack(world: &World, root: &Path, signer: &dyn Signer, order: &Order<'_>) 
             .count() as u64,
         bytes: 0,
         withheld: withheld.files.len() as u64,
+        copies_proven: copies(&withheld, true),
+        copies_on_word: copies(&withheld, false),
         uncovered: chosen.uncovered.values().sum(),
     };
     let mut manifest = String::new();
@@ -242,6 +248,12 @@ pub fn pack(world: &World, root: &Path, signer: &dyn Signer, order: &Order<'_>) 
     Ok(packed)
 }
 
+/// Copies that prove their picture, or those that do not.
+fn copies(withheld: &Withheld, proven: bool) -> u64 {
+    let all = withheld.files.iter().filter_map(|left| left.copy.as_ref());
+    all.filter(|copy| copy.ends_with(".jpg") == proven).count() as u64
+}
+
 fn partial_name(out: &Path) -> PathBuf {
     let mut name = out.file_name().unwrap_or_default().to_os_string();
     name.push(".partial");
@@ -312,6 +324,8 @@ fn contents(
         })
         .collect();
     let mut left: BTreeSet<LeftOut> = BTreeSet::new();
+    // What its author removed is not handed on, even where its bytes are still here.
+    let removed = super::removed::removed(chosen.chains.values().flatten());
     for line in chosen.chains.values().flatten() {
         let body = line.entry.body.to_value()?;
         for (role, digest) in crate::record::kinds::cites(&body) {
@@ -334,7 +348,10 @@ fn contents(
                         content.insert(format!("data/{from}"), Content::Original(from, digest));
                     }
                 }
-                "file" | "conditions" if !matches!(line.entry.body, Body::Removed(_)) => {
+                "file" | "conditions"
+                    if !matches!(line.entry.body, Body::Removed(_))
+                        && !removed.contains_key(&digest) =>
+                {
                     let Some(from) = stored.get(&digest) else {
                         continue;
                     };
@@ -368,8 +385,8 @@ fn contents(
     Ok((content, withheld))
 }
 
-/// A picture without its position: the original where it holds none that could be told, a stripped
-/// JPEG, else nothing at all.
+/// A picture without its position: a copy with nothing but the picture, where its format allows
+/// that, else nothing at all.
 fn without_position(
     notebook: &Folder,
     from: &str,
@@ -380,18 +397,17 @@ fn without_position(
     let bytes = notebook.read(from, crate::evidence::store::PHOTO_LIMIT)?;
     let length = bytes.len() as u64;
     let seen = examine(&mut std::io::Cursor::new(&bytes), length, from)?;
-    // Whatever format a position may hide in is not trusted: only JPEG can be stripped and proven.
-    let copy = seen
-        .picture
-        .as_ref()
-        .and_then(|_| strip::jpeg(&bytes))
-        .filter(|copy| {
-            let length = copy.len() as u64;
-            examine(&mut std::io::Cursor::new(copy), length, from)
-                .is_ok_and(|stripped| stripped.picture == seen.picture && stripped.gps.is_none())
-        });
-    let name = copy.map(|copy| {
-        let name = format!("data/copies/{digest}.jpg");
+    // A copy of a JPEG proves its picture by the digest that was recorded, or there is none; copies of
+    // other formats go on the packer's word. What cannot be cleaned part by part is left out whole.
+    let copy = strip::copy(&bytes).filter(|(copy, extension)| {
+        let length = copy.len() as u64;
+        examine(&mut std::io::Cursor::new(copy), length, from).is_ok_and(|stripped| {
+            let proven = stripped.picture.is_some() && stripped.picture == seen.picture;
+            (proven || *extension != "jpg") && stripped.gps.is_none()
+        })
+    });
+    let name = copy.map(|(copy, extension)| {
+        let name = format!("data/copies/{digest}.{extension}");
         content.insert(name.clone(), Content::Bytes(copy));
         name
     });

@@ -5,6 +5,7 @@ use super::bag::{self, Rules};
 use super::manifest;
 use super::members::{self, Limits, Members};
 use super::packer::{LeftOut, PackerSeal, Withheld, sealed};
+use super::strip;
 use super::verify::{self, Proofs, Report, Source, Status};
 use crate::error::{Error, ErrorKind, Result};
 use crate::evidence::{examine, store};
@@ -223,7 +224,7 @@ impl Judged<'_> {
                 .withheld
                 .files
                 .iter()
-                .map(|left| (left.file, left.why.clone()))
+                .map(|left| (left.file, why_left(&left.why, left.copy.as_deref())))
                 .collect(),
         };
         let found = verify::verify(&source, limits)?;
@@ -259,8 +260,9 @@ impl Judged<'_> {
             let file = member
                 .name
                 .strip_prefix("data/copies/")
-                .and_then(|name| name.strip_suffix(".jpg"))
-                .and_then(|name| name.parse::<Digest>().ok());
+                .and_then(|name| name.split_once('.'))
+                .filter(|(_, extension)| strip::EXTENSIONS.contains(extension))
+                .and_then(|(name, _)| name.parse::<Digest>().ok());
             if let Some(file) = file.filter(|file| !originals.contains(file)) {
                 self.withheld.files.push(LeftOut {
                     file,
@@ -286,9 +288,10 @@ impl Judged<'_> {
         }
         for left in &self.withheld.files {
             let Some(copy) = &left.copy else { continue };
-            if *copy != format!("data/copies/{}.jpg", left.file)
-                || self.members.len_of(copy).is_none()
-            {
+            let extension = strip::EXTENSIONS
+                .into_iter()
+                .find(|extension| *copy == format!("data/copies/{}.{extension}", left.file));
+            let Some(extension) = extension.filter(|_| self.members.len_of(copy).is_some()) else {
                 self.outcome.report.add(
                     "bad_manifest",
                     "data/withheld.json",
@@ -296,13 +299,20 @@ impl Judged<'_> {
                     "ask whoever made the pack to make it again",
                 );
                 continue;
-            }
+            };
             let bytes = self.members.read(copy, store::PHOTO_LIMIT)?;
             let length = bytes.len() as u64;
             let shown = examine(&mut std::io::Cursor::new(bytes), length, copy)?;
-            let proven = shown.picture.is_some()
-                && shown.picture == pictures.get(&left.file).map(Digest::hex);
-            if !proven {
+            let recorded = pictures.get(&left.file).map(Digest::hex);
+            let proven = shown.picture.is_some() && shown.picture == recorded;
+            if recorded.is_none() && extension != "jpg" && shown.media.extension() == extension {
+                self.outcome.report.add(
+                    "not_checked",
+                    copy,
+                    "a copy without the position, on the packer's word: for this format nothing proves that it shows the picture that was recorded",
+                    "ask its author for the original if it matters",
+                );
+            } else if !proven {
                 self.outcome.report.add(
                     "altered",
                     copy,
@@ -516,6 +526,7 @@ pub(crate) fn remember(
     packer: Option<Digest>,
     from: &str,
     came: &[Digest],
+    withheld: &[LeftOut],
 ) -> Result<()> {
     let at = crate::record::At::from_clock(world.clock.now()).to_string();
     let mut text = Vec::new();
@@ -528,6 +539,9 @@ pub(crate) fn remember(
     for digest in came {
         line(serde_json::json!({ "bag": seal, "file": digest }))?;
     }
+    for left in withheld {
+        line(serde_json::json!({ "bag": seal, "why": left.why, "withheld": left.file }))?;
+    }
     let path = root.join("received.jsonl");
     let io = |error: std::io::Error| Error::io(&error, path.display());
     let mut out = world.files.append(&path, Access::Owner).map_err(io)?;
@@ -537,15 +551,34 @@ pub(crate) fn remember(
 
 /// Digests of files that once came in with a pack.
 pub fn came_in(world: &World, root: &Path) -> BTreeSet<Digest> {
+    remembered(world, root)
+        .filter_map(|value| value.get("file")?.as_str()?.parse().ok())
+        .collect()
+}
+
+/// Digests of files that whoever packed them left out on purpose, and why.
+pub fn left_out(world: &World, root: &Path) -> BTreeMap<Digest, String> {
+    remembered(world, root)
+        .filter_map(|value| {
+            let file: Digest = value.get("withheld")?.as_str()?.parse().ok()?;
+            let copy = copy_of(world, root, &file).ok().flatten();
+            let name = copy.map(|path| path.display().to_string());
+            let why = value.get("why")?.as_str()?;
+            Some((file, why_left(why, name.as_deref())))
+        })
+        .collect()
+}
+
+fn remembered(world: &World, root: &Path) -> impl Iterator<Item = serde_json::Value> {
     let bytes = world
         .files
         .read(&root.join("received.jsonl"), 256 << 20)
         .unwrap_or_default();
-    bytes
+    let values: Vec<serde_json::Value> = bytes
         .split(|b| *b == b'\n')
-        .filter_map(|line| serde_json::from_slice::<serde_json::Value>(line).ok())
-        .filter_map(|value| value.get("file")?.as_str()?.parse().ok())
-        .collect()
+        .filter_map(|line| serde_json::from_slice(line).ok())
+        .collect();
+    values.into_iter()
 }
 
 fn slip_path(root: &Path, digest: &Digest) -> PathBuf {
@@ -554,8 +587,42 @@ fn slip_path(root: &Path, digest: &Digest) -> PathBuf {
 }
 
 /// Where a copy without position is kept: beside the evidence, under the original's digest.
-pub fn copy_path(root: &Path, digest: &Digest) -> PathBuf {
-    below(root, &["copies"]).join(format!("{digest}.jpg"))
+fn copy_path(root: &Path, digest: &Digest, extension: &str) -> PathBuf {
+    below(root, &["copies"]).join(format!("{digest}.{extension}"))
+}
+
+/// The copy without position that is here for an original.
+///
+/// # Errors
+/// Those of the machine.
+pub fn copy_of(world: &World, root: &Path, digest: &Digest) -> Result<Option<PathBuf>> {
+    for extension in strip::EXTENSIONS {
+        let path = copy_path(root, digest, extension);
+        if world.files.has(&path)? {
+            return Ok(Some(path));
+        }
+    }
+    Ok(None)
+}
+
+/// What a copy shows, for a person. `name` ends in its extension.
+pub fn copy_words(name: &str) -> &'static str {
+    if name.ends_with(".jpg") {
+        "a copy without the position; the picture is the one recorded, its colour profile is not covered"
+    } else {
+        "a copy without the position, on the packer's word"
+    }
+}
+
+/// Why something was left out, and what stands for it.
+fn why_left(why: &str, copy: Option<&str>) -> String {
+    match copy {
+        Some(copy) => format!("{why}; in its place is {}", copy_words(copy)),
+        None if why == "location" => {
+            format!("{why}; it is left out whole where it cannot be cleaned")
+        }
+        None => why.to_owned(),
+    }
 }
 
 #[cfg(test)]

@@ -1,5 +1,23 @@
-//! A JPEG without anything but its picture: for packs that leave the position out. What stays is
-//! what the `picture` digest covers (see `evidence::picture`), so the copy still proves the picture.
+//! A photo without anything but its picture: for packs that leave the position out. What stays of a
+//! JPEG is what the `picture` digest covers (see `evidence::picture`), so the copy still proves the
+//! picture; its colour profile is not covered. Copies of other formats prove nothing by themselves.
+
+mod other;
+
+pub use other::{png, webp};
+
+/// Extensions that a copy may have; the first is that of copies that prove their picture.
+pub const EXTENSIONS: [&str; 3] = ["jpg", "png", "webp"];
+
+/// The copy of a photo of any format that can be cleaned, with its extension. A HEIC cannot: what is in
+/// it is found by its place in the file, and parts that nobody knows may hold anything.
+pub fn copy(bytes: &[u8]) -> Option<(Vec<u8>, &'static str)> {
+    let [jpg, png_, webp_] = EXTENSIONS;
+    jpeg(bytes)
+        .map(|copy| (copy, jpg))
+        .or_else(|| png(bytes).map(|copy| (copy, png_)))
+        .or_else(|| webp(bytes).map(|copy| (copy, webp_)))
+}
 
 /// The copy: SOI, JFIF's own segment, every segment that a decoder needs, coded data, EOI. `None`
 /// for what is no whole JPEG.

@@ -125,6 +125,7 @@ impl Author {
             hours: Some("1200.5".into()),
             meter: None,
             landings: None,
+            landings_meter: None,
             event: None,
         })
     }
@@ -189,6 +190,7 @@ impl Author {
             author: other.signer.public(),
             seq: last.entry.seq,
             line: last.digest,
+            aircraft: (other.aircraft != self.aircraft).then_some(other.aircraft),
         })
     }
 

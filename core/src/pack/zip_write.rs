@@ -184,3 +184,6 @@ fn changed() -> io::Error {
         "the file changed while it was packed",
     )
 }
+
+#[cfg(test)]
+mod tests;

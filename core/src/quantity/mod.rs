@@ -5,7 +5,7 @@ mod show;
 mod unit;
 
 pub use rational::Rational;
-pub use show::{Shown, show, show_as};
+pub use show::{Shown, show, show_as, show_said};
 pub use unit::{Dimension, Unit};
 
 use std::str::FromStr;

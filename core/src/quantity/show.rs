@@ -57,6 +57,65 @@ pub fn show(value: &Rational, u: Option<&Rational>, unit: Unit) -> Shown {
     }
 }
 
+/// The same, but what was said as a fraction stands as one: `2 1/4 in`, not 2.25. `as_said` is what
+/// the person typed or spoke; a figure that was said with a decimal point keeps its point.
+pub fn show_said(
+    value: &Rational,
+    u: Option<&Rational>,
+    unit: Unit,
+    as_said: Option<&str>,
+) -> Shown {
+    let shown = show(value, u, unit);
+    if value.denominator() == 1 || !as_said.is_some_and(said_as_fraction) {
+        return shown;
+    }
+    let fraction = mixed(value);
+    let text = match &shown.spread {
+        Some(spread) => format!("{} ± {}", joined(&fraction, unit), joined(spread, unit)),
+        None => joined(&fraction, unit),
+    };
+    Shown {
+        value: fraction,
+        text,
+        ..shown
+    }
+}
+
+/// `2 1/4`, `2¼`, `two and a quarter`: yes; `2.25`, `two point two five`: no.
+fn said_as_fraction(text: &str) -> bool {
+    const WORDS: [&str; 8] = [
+        "half",
+        "quarter",
+        "eighth",
+        "sixteenth",
+        "thirty-second",
+        "thirtysecond",
+        "sixty-fourth",
+        "third",
+    ];
+    // The uncertainty behind the figure may be a decimal: it is not the figure.
+    let figure = text
+        .split("+-")
+        .next()
+        .unwrap_or(text)
+        .split('±')
+        .next()
+        .unwrap_or("");
+    let figure = figure.to_lowercase();
+    let bytes = figure.as_bytes();
+    let slash = bytes
+        .windows(3)
+        .any(|three| matches!(three, [a, b'/', c] if a.is_ascii_digit() && c.is_ascii_digit()));
+    let point = figure.contains(" point ")
+        || bytes
+            .windows(2)
+            .any(|two| matches!(two, [b'.', c] if c.is_ascii_digit()));
+    !point
+        && (slash
+            || figure.contains(['½', '¼', '¾', '⅛', '⅜', '⅝', '⅞', '⅓', '⅔'])
+            || WORDS.iter().any(|word| figure.contains(word)))
+}
+
 /// The same value shown in another unit on request. Without `u` the converted figure carries no more
 /// than the number did as it was written (`9/4 in` is good to a quarter), and says *about*.
 ///

@@ -78,7 +78,7 @@ fn bodies() -> Vec<(&'static str, Value)> {
         ),
         (
             "walkaround started",
-            json!({"purpose":"preflight","hours":"1213.8","meter":d(6),"landings":"4021","event":d(9)}),
+            json!({"purpose":"preflight","hours":"1213.8","meter":d(6),"landings":"4021","landings_meter":d(6),"event":d(9)}),
         ),
         (
             "walkaround finished",

@@ -6,6 +6,8 @@ use std::path::Path;
 use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey, KeypairBytes};
 use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
 
+use zeroize::Zeroizing;
+
 use super::Digest;
 use crate::error::{Error, ErrorKind, Result};
 use crate::world::{Access, Entropy, Files};
@@ -29,9 +31,9 @@ impl SeedSigner {
 
     /// A new key from the given randomness.
     pub fn generate(entropy: &dyn Entropy) -> Result<Self> {
-        let mut seed = [0u8; 32];
+        let mut seed = Zeroizing::new([0u8; 32]);
         entropy
-            .fill(&mut seed)
+            .fill(seed.as_mut_slice())
             .map_err(|error| Error::io(&error, "random numbers"))?;
         Ok(Self::from_seed(&seed))
     }
@@ -58,7 +60,7 @@ impl SeedSigner {
             .at(path.display())
             .hint("chmod 600 on that file, then open again"));
         }
-        let bytes = files.read(path, 4096).map_err(io)?;
+        let bytes = Zeroizing::new(files.read(path, 4096).map_err(io)?);
         let key = SigningKey::from_pkcs8_der(&bytes).ok();
         // Readers of PKCS #8 forgive what carries no meaning; a file that is not as it was written is
         // damaged all the same, and the next bit may matter. Version 1 carries no public key.
@@ -70,7 +72,7 @@ impl SeedSigner {
             [key.to_pkcs8_der().ok(), bare.to_pkcs8_der().ok()]
                 .iter()
                 .flatten()
-                .any(|document| document.as_bytes() == bytes)
+                .any(|document| document.as_bytes() == bytes.as_slice())
         });
         match key {
             Some(key) if as_written => Ok(Self(key)),
@@ -98,4 +100,20 @@ pub fn verify(public: &Digest, bytes: &[u8], signature: &[u8; 64]) -> bool {
         key.verify_strict(bytes, &Signature::from_bytes(signature))
             .is_ok()
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What holds a key does something when it is dropped; that `Zeroizing` and `SigningKey` wipe then is
+    /// their crates' own promise and test.
+    #[test]
+    fn what_holds_a_key_is_wiped_when_dropped() {
+        assert!(std::mem::needs_drop::<SeedSigner>());
+        assert!(std::mem::needs_drop::<KeypairBytes>());
+        assert!(std::mem::needs_drop::<crate::notebook::KeySource>());
+        fn wiped<T: zeroize::ZeroizeOnDrop>() {}
+        wiped::<SigningKey>();
+    }
 }

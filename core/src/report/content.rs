@@ -26,8 +26,13 @@ pub struct Content {
     pub kind: String,
     /// Maker's serial.
     pub serial: Option<String>,
-    /// Highest airframe total time that a walkaround carries, hours.
+    /// Airframe total time at the last walkaround or reading that carries it, hours: as read, or by the
+    /// offset of a meter of total time. Hours of another meter are never it.
     pub total_time: Option<String>,
+    /// What each other meter of hours last stood at.
+    pub meters: Vec<Metered>,
+    /// Readings of a meter that stand below an earlier one, in words.
+    pub backwards: Vec<String>,
     /// Landings at the last walkaround that carries them.
     pub landings: Option<String>,
     /// When the last entry was written: RFC 3339 with offset.
@@ -75,6 +80,17 @@ pub struct Said {
     pub by: String,
 }
 
+/// A meter and its last total.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Metered {
+    /// Its name.
+    pub meter: String,
+    /// Reading and offset together, hours.
+    pub total: String,
+    /// ISO date.
+    pub date: String,
+}
+
 /// A walkaround.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Walk {
@@ -88,8 +104,10 @@ pub struct Walk {
     pub role: String,
     /// Purpose in words.
     pub purpose: String,
-    /// Airframe total time, hours.
+    /// Hours.
     pub hours: Option<String>,
+    /// The meter that they are of: airframe total time, or the name of another.
+    pub meter: Option<String>,
     /// Landings.
     pub landings: Option<String>,
     /// Zones of the layout that were looked at.
@@ -161,6 +179,16 @@ pub struct Item {
     pub again: Option<String>,
     /// Growth window in words, or why there is none; only where it was asked for.
     pub window: Option<String>,
+    /// Under new paint since: covered, not gone.
+    pub covered: Option<Said>,
+    /// When it began: between which looks.
+    pub began: Option<String>,
+    /// Everything dressed off so far, where that adds up.
+    pub dressed: Option<String>,
+    /// Looks that said "nothing found" over it and were not asked about it.
+    pub not_asked: Vec<Said>,
+    /// Trend of each quantity of the running series, with its meter and what it leaves out.
+    pub trends: Vec<String>,
     /// Measures by quantity.
     pub series: Vec<Series>,
     /// Photos in order.
@@ -187,8 +215,10 @@ pub struct Sight {
     pub date: String,
     /// By whom.
     pub by: String,
-    /// Airframe total time, hours.
+    /// Hours.
     pub hours: Option<String>,
+    /// The meter that they are of: airframe total time, or the name of another.
+    pub meter: Option<String>,
     /// Landings.
     pub landings: Option<String>,
     /// present, not_found or could_not_check.
@@ -205,8 +235,12 @@ pub struct Sight {
     pub series: usize,
     /// Recognised later on older evidence.
     pub late: bool,
+    /// When and by whom it was recognised, where that was later.
+    pub recognised: Option<Said>,
     /// A later sighting in the same walkaround counts instead.
     pub overtaken: bool,
+    #[serde(skip)]
+    pub(super) order: i64,
 }
 
 /// Something done, said or decided.
@@ -222,6 +256,8 @@ pub struct Step {
     pub says: String,
     /// The photo or paper that shows it, by the name it came with.
     pub shown_by: Option<String>,
+    #[serde(skip)]
+    pub(super) order: i64,
 }
 
 /// Measures of one quantity.
@@ -233,6 +269,10 @@ pub struct Series {
     pub unit: String,
     /// What it is drawn against: hours, landings or days.
     pub against: super::Against,
+    /// The meter that hours are of; none for other axes.
+    pub meter: Option<String>,
+    /// Why it is not drawn against what was asked for; none where it is.
+    pub note: Option<String>,
     /// Points in order.
     pub points: Vec<Point>,
     /// The user's limit in the same unit.
@@ -268,8 +308,10 @@ pub struct Photo {
     pub date: String,
     /// By whom.
     pub by: String,
-    /// Airframe total time of its walkaround, hours.
+    /// Hours of its walkaround.
     pub hours: Option<String>,
+    /// The meter that they are of: airframe total time, or the name of another.
+    pub meter: Option<String>,
     /// The file has no end.
     pub cut_short: bool,
     /// Number of treatments before it.
@@ -291,7 +333,9 @@ pub struct Zone {
     pub chapters: Vec<String>,
     /// A look for each walkaround, in their order.
     pub looks: Vec<Look>,
-    /// ISO date of the last look.
+    /// Looks outside any walkaround, in order.
+    pub outside: Vec<Outside>,
+    /// ISO date of the last look, in a walkaround or outside.
     pub last: Option<String>,
     /// Number of open findings.
     pub open: usize,
@@ -301,6 +345,17 @@ pub struct Zone {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Look {
     /// findings, nothing_found, not_seen or not_looked_at.
+    pub result: String,
+    /// Why, how, access.
+    pub says: String,
+}
+
+/// A look outside any walkaround.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Outside {
+    /// Who looked, when.
+    pub by: Said,
+    /// findings, nothing_found or not_seen.
     pub result: String,
     /// Why, how, access.
     pub says: String,
@@ -445,5 +500,40 @@ impl Item {
     /// Place and condition: `left brake, below the hose fitting: leak`.
     pub fn name(&self) -> String {
         format!("{}: {}", self.place, self.title)
+    }
+}
+
+impl Zone {
+    /// The last look of any kind, in a walkaround or outside: what it said, when, by whom.
+    pub fn last_look<'a>(
+        &'a self,
+        walkarounds: &'a [Walk],
+    ) -> Option<(&'a str, &'a str, &'a str, &'a str)> {
+        let walked = self
+            .looks
+            .iter()
+            .zip(walkarounds)
+            .rev()
+            .find(|(look, _)| look.result != "not_looked_at")
+            .map(|(look, walk)| {
+                (
+                    look.result.as_str(),
+                    look.says.as_str(),
+                    walk.date.as_str(),
+                    walk.by.as_str(),
+                )
+            });
+        let outside = self.outside.last().map(|look| {
+            (
+                look.result.as_str(),
+                look.says.as_str(),
+                look.by.date.as_str(),
+                look.by.by.as_str(),
+            )
+        });
+        match (walked, outside) {
+            (Some(walked), Some(outside)) if outside.2 > walked.2 => Some(outside),
+            (walked, outside) => walked.or(outside),
+        }
     }
 }

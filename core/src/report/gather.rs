@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::ask::{Against, Ask, Cut};
-use super::content::{Agreement, Content, Event, Look, Part, Said, Walk, Zone};
+use super::ask::{Ask, Cut};
+use super::content::{Agreement, Content, Event, Look, Metered, Outside, Part, Said, Walk, Zone};
 use super::words::plain;
 use crate::error::Result;
+use crate::history::meters;
 use crate::history::state::{State, Told};
 use crate::history::view::HistoryView;
 use crate::layout::Layout;
@@ -14,6 +15,7 @@ use crate::record::{Body, Digest};
 
 mod finding;
 mod lists;
+mod series;
 
 use lists::{cautions, due, overall, papers, proof, readings, statements};
 
@@ -112,6 +114,10 @@ pub fn gather(notebook: &Notebook, aircraft: &Digest, ask: &Ask) -> Result<Conte
                     .as_deref()
                     .map_or_else(|| "purpose not said".to_owned(), plain),
                 hours: walk.hours.clone(),
+                meter: walk
+                    .hours
+                    .as_ref()
+                    .map(|_| meters::shown(&walk.axis).to_owned()),
                 landings: walk.landings.clone(),
                 looked: view
                     .zones
@@ -155,6 +161,18 @@ pub fn gather(notebook: &Notebook, aircraft: &Digest, ask: &Ask) -> Result<Conte
                     says: plain(says),
                 })
                 .collect(),
+            outside: zone
+                .outside
+                .iter()
+                .map(|look| Outside {
+                    by: Said {
+                        date: look.date.clone(),
+                        by: look.by.clone(),
+                    },
+                    result: look.result.clone(),
+                    says: plain(&look.says),
+                })
+                .collect(),
             last: zone.last.clone(),
             open: zone.open,
         })
@@ -167,16 +185,19 @@ pub fn gather(notebook: &Notebook, aircraft: &Digest, ask: &Ask) -> Result<Conte
         registration: state.registration.clone(),
         kind: state.kind.clone(),
         serial: state.serial.clone(),
-        total_time: state
-            .walkarounds
-            .iter()
-            .rev()
-            .find_map(|walk| walk.hours.clone()),
-        landings: state
-            .walkarounds
-            .iter()
-            .rev()
-            .find_map(|walk| walk.landings.clone()),
+        total_time: meters::last(&state.meter_readings, meters::TOTAL_TIME)
+            .map(|read| read.total.clone()),
+        meters: meters::others(&state.meters, &state.meter_readings)
+            .into_iter()
+            .map(|read| Metered {
+                meter: read.axis.clone(),
+                total: read.total.clone(),
+                date: read.told.seen.date().to_owned(),
+            })
+            .collect(),
+        backwards: view.backwards.clone(),
+        landings: meters::last(&state.meter_readings, meters::LANDINGS)
+            .map(|read| read.total.clone()),
         recorded_up_to: recorded_up_to(notebook, aircraft)?,
         walkarounds,
         findings,
@@ -316,16 +337,4 @@ fn cited(
         }
     }
     Ok(cited)
-}
-
-/// The axis that all of some readings have.
-pub(super) fn axis(asked: Option<Against>, hours: bool, landings: bool) -> Against {
-    match asked {
-        Some(Against::Hours) if hours => Against::Hours,
-        Some(Against::Landings) if landings => Against::Landings,
-        Some(_) => Against::Days,
-        None if hours => Against::Hours,
-        None if landings => Against::Landings,
-        None => Against::Days,
-    }
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::content::Content;
-use super::words::{concern, day, look, sentence, short_day};
+use super::words::{concern, day, hours as hours_words, look, sentence, short_day};
 
 /// The whole content as Markdown.
 pub fn write(content: &Content) -> String {
@@ -13,6 +13,11 @@ pub fn write(content: &Content) -> String {
         safe(&content.kind)
     );
     let serial = content.serial.as_deref().unwrap_or("not given");
+    let meters: String = content
+        .meters
+        .iter()
+        .map(|meter| format!("; {} {} h", meter.meter, meter.total))
+        .collect();
     let hours = content
         .total_time
         .as_deref()
@@ -20,9 +25,10 @@ pub fn write(content: &Content) -> String {
     line(
         &mut out,
         &format!(
-            "Serial {}; airframe total time {}",
+            "Serial {}; airframe total time {}{}",
             safe(serial),
-            safe(&hours)
+            safe(&hours),
+            safe(&meters)
         ),
     );
     if let Some(at) = &content.recorded_up_to {
@@ -91,7 +97,29 @@ pub fn write(content: &Content) -> String {
         line(&mut out, &safe(&sentence(&item.says)));
         for (name, text) in [
             ("In the words of who opened it", item.text.clone()),
+            ("Began", item.began.clone()),
+            (
+                "Covered by paint",
+                item.covered.as_ref().map(|covered| {
+                    format!("since {} ({}), not gone", day(&covered.date), covered.by)
+                }),
+            ),
             ("Came back", item.returned.clone()),
+            ("Dressed off", item.dressed.clone()),
+            (
+                "Trend",
+                (!item.trends.is_empty()).then(|| item.trends.join("; ")),
+            ),
+            (
+                "Not asked, though nothing was found in its zone",
+                (!item.not_asked.is_empty()).then(|| {
+                    item.not_asked
+                        .iter()
+                        .map(|look| format!("{} by {}", day(&look.date), look.by))
+                        .collect::<Vec<_>>()
+                        .join(", ")
+                }),
+            ),
             ("Limit set by a person", item.limit.clone()),
             ("Look again", item.again.clone()),
             (
@@ -116,11 +144,23 @@ pub fn write(content: &Content) -> String {
                 short_day(&sight.date),
                 sight
                     .hours
-                    .clone()
-                    .map(|hours| format!("{hours} h"))
+                    .as_deref()
+                    .map(|hours| hours_words(hours, sight.meter.as_deref()))
                     .unwrap_or_default(),
                 sight.by.clone(),
-                format!("{result}{}", sight.says),
+                format!(
+                    "{result}{}{}",
+                    sight.says,
+                    sight
+                        .recognised
+                        .as_ref()
+                        .map(|later| format!(
+                            " (recognised later, on {} by {})",
+                            short_day(&later.date),
+                            later.by
+                        ))
+                        .unwrap_or_default()
+                ),
                 sight.before.clone().unwrap_or_default(),
                 sight.first.clone().unwrap_or_default(),
             ]
@@ -129,7 +169,7 @@ pub fn write(content: &Content) -> String {
             &mut out,
             &[
                 "Date",
-                "Total time",
+                "Hours",
                 "By",
                 "Seen",
                 "Against the one before",
@@ -168,23 +208,17 @@ pub fn write(content: &Content) -> String {
         "## Zones and their last look\n\nNot looked at is not the same as nothing found.\n\n",
     );
     let rows = content.zones.iter().map(|zone| {
-        let last = zone
-            .looks
-            .iter()
-            .zip(&content.walkarounds)
-            .rev()
-            .find(|(said, _)| said.result != "not_looked_at");
-        let (said, when) = last.map_or_else(
+        let (said, when) = zone.last_look(&content.walkarounds).map_or_else(
             || ("not looked at".to_owned(), String::new()),
-            |(said, walk)| {
-                let why = if said.says.is_empty() {
+            |(result, says, date, by)| {
+                let why = if says.is_empty() {
                     String::new()
                 } else {
-                    format!(": {}", said.says)
+                    format!(": {says}")
                 };
                 (
-                    format!("{}{why}", look(&said.result)),
-                    format!("{}, {}", short_day(&walk.date), walk.by),
+                    format!("{}{why}", look(result)),
+                    format!("{}, {by}", short_day(date)),
                 )
             },
         );

@@ -10,7 +10,10 @@ const NAMED: usize = 8;
 pub fn write(content: &Content) -> String {
     let mut out = format!("{} {}", content.registration, content.kind);
     if let Some(hours) = &content.total_time {
-        out.push_str(&format!(", {hours} h"));
+        out.push_str(&format!(", total time {hours} h"));
+    }
+    for meter in &content.meters {
+        out.push_str(&format!(", {} {} h", meter.meter, meter.total));
     }
     if let Some(at) = &content.recorded_up_to {
         out.push_str(&format!(", recorded up to {}", day(at)));

@@ -69,6 +69,8 @@ pub struct Shown {
     pub masked: bool,
     /// Where the original lies, seen from the page.
     pub original: Option<String>,
+    /// What is shown is a copy without the position, and what that proves.
+    pub copy: Option<&'static str>,
     /// Why there is no picture.
     pub missing: Option<&'static str>,
 }
@@ -214,6 +216,7 @@ impl Maker<'_> {
                 date: paper.date.clone(),
                 by: paper.by.clone(),
                 hours: None,
+                meter: None,
                 cut_short: false,
                 series: 0,
                 measured: Vec::new(),
@@ -229,7 +232,7 @@ impl Maker<'_> {
         }
         let shown = match self.open(photo, side) {
             Ok(opened) => self.kept(opened, side),
-            Err(missing) => missing,
+            Err(missing) => *missing,
         };
         self.album.shown.insert(photo.entry, shown);
     }
@@ -285,7 +288,7 @@ impl Maker<'_> {
             if !self.album.shown.contains_key(&photo.entry) {
                 let shown = match opened {
                     Ok(opened) => self.kept(opened, LARGE_SIDE),
-                    Err(missing) => missing,
+                    Err(missing) => *missing,
                 };
                 self.album.shown.insert(photo.entry, shown);
             }
@@ -293,10 +296,12 @@ impl Maker<'_> {
         self.album.pairs.insert(key.to_owned(), pair);
     }
 
-    fn open(&self, photo: &Photo, side: u32) -> Result<Opened, Shown> {
-        let missing = |why: &'static str| Shown {
-            missing: Some(why),
-            ..Shown::default()
+    fn open(&self, photo: &Photo, side: u32) -> Result<Opened, Box<Shown>> {
+        let missing = |why: &'static str| {
+            Box::new(Shown {
+                missing: Some(why),
+                ..Shown::default()
+            })
         };
         let path = photo
             .file
@@ -305,15 +310,28 @@ impl Maker<'_> {
             .map_err(|_| missing("The photo is here and could not be read."))?
             .flatten()
             .ok_or_else(|| missing("The photo is not here; its digest is in the record."))?;
-        let original = self.ask.originals.as_ref().and_then(|folder| {
+        let parts = || {
             let name = path.file_name()?.to_string_lossy().into_owned();
             let within = path.parent()?.file_name()?.to_string_lossy().into_owned();
-            Some(format!("{folder}/{within}/{name}"))
+            Some((within, name))
+        };
+        let (within, name) = parts().unwrap_or_default();
+        let copy = (within == "copies").then(|| crate::pack::receive::copy_words(&name));
+        let original = self.ask.originals.as_ref().map(|folder| match copy {
+            // Copies lie beside the folder of originals.
+            Some(_) => {
+                let beside = folder.trim_end_matches('/').rsplit_once('/');
+                format!("{}/copies/{name}", beside.map_or(".", |(above, _)| above))
+            }
+            None => format!("{folder}/{within}/{name}"),
         });
         let files = self.notebook.world().files.as_ref();
-        let cannot = || Shown {
-            original: original.clone(),
-            ..missing("This kind of file cannot be shown here; it is kept in the record.")
+        let cannot = || {
+            Box::new(Shown {
+                original: original.clone(),
+                copy,
+                ..*missing("This kind of file cannot be shown here; it is kept in the record.")
+            })
         };
         let length = files.len(&path).map_err(|_| cannot())?;
         let mut source = files.open(&path).map_err(|_| cannot())?;
@@ -357,6 +375,7 @@ impl Maker<'_> {
                 drawn,
                 masked,
                 original,
+                copy,
                 missing: None,
             },
         })

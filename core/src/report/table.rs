@@ -4,11 +4,12 @@ use super::content::Content;
 use crate::error::{Error, ErrorKind, Result};
 
 /// Columns, always in this order.
-pub const HEADS: [&str; 14] = [
+pub const HEADS: [&str; 15] = [
     "kind",
     "date",
     "by",
     "hours",
+    "meter",
     "landings",
     "zone",
     "finding",
@@ -31,7 +32,7 @@ pub fn write(content: &Content) -> Result<String> {
         .from_writer(Vec::new());
     let bad = |error: csv::Error| Error::new(ErrorKind::Io, error.to_string());
     out.write_record(HEADS).map_err(bad)?;
-    let mut row = |cells: [&str; 14]| out.write_record(cells.map(tame)).map_err(bad);
+    let mut row = |cells: [&str; 15]| out.write_record(cells.map(tame)).map_err(bad);
     for item in &content.findings {
         for sight in &item.sightings {
             row([
@@ -39,6 +40,7 @@ pub fn write(content: &Content) -> Result<String> {
                 &sight.date,
                 &sight.by,
                 sight.hours.as_deref().unwrap_or(""),
+                sight.meter.as_deref().unwrap_or(""),
                 sight.landings.as_deref().unwrap_or(""),
                 &item.zone,
                 &item.short,
@@ -56,6 +58,7 @@ pub fn write(content: &Content) -> Result<String> {
                 "step",
                 &step.date,
                 &step.by,
+                "",
                 "",
                 "",
                 &item.zone,
@@ -77,6 +80,7 @@ pub fn write(content: &Content) -> Result<String> {
                 &walk.date,
                 &walk.by,
                 walk.hours.as_deref().unwrap_or(""),
+                walk.meter.as_deref().unwrap_or(""),
                 walk.landings.as_deref().unwrap_or(""),
                 &zone.code,
                 "",
@@ -90,11 +94,33 @@ pub fn write(content: &Content) -> Result<String> {
             ])?;
         }
     }
+    for zone in &content.zones {
+        for look in &zone.outside {
+            row([
+                "look",
+                &look.by.date,
+                &look.by.by,
+                "",
+                "",
+                "",
+                &zone.code,
+                "",
+                &zone.name,
+                "",
+                &look.result,
+                &look.says,
+                "",
+                "",
+                "",
+            ])?;
+        }
+    }
     for read in &content.readings {
         row([
             "reading",
             &read.date,
             &read.by,
+            "",
             "",
             "",
             "",
@@ -113,6 +139,7 @@ pub fn write(content: &Content) -> Result<String> {
             "paper",
             &paper.date,
             &paper.by,
+            "",
             "",
             "",
             "",

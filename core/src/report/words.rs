@@ -1,6 +1,7 @@
 //! Words and figures as people read them.
 
 use super::ask::Units;
+use crate::history::meters;
 use crate::history::significance::Change;
 use crate::history::view::{change_words, measure_text};
 use crate::quantity::{Rational, Unit, show_as};
@@ -144,6 +145,16 @@ pub fn measure(measure: &Measure, units: Units) -> String {
     }
 }
 
+/// Hours with the meter that they are of, where that is not airframe total time: `812.3 h on tach`.
+pub fn hours(hours: &str, meter: Option<&str>) -> String {
+    match meter {
+        Some(meter) if meter != meters::shown(meters::TOTAL_TIME) => {
+            format!("{hours} h on {meter}")
+        }
+        _ => format!("{hours} h"),
+    }
+}
+
 /// The value alone, for a column: `54 mm ± 1 mm`.
 pub fn size(measure: &Measure, units: Units) -> String {
     let number = |text: &str| text.parse::<Rational>().ok();
@@ -151,7 +162,7 @@ pub fn size(measure: &Measure, units: Units) -> String {
         return format!("{} {}", measure.value, measure.unit);
     };
     let u = measure.u.as_deref().and_then(number);
-    let own = crate::quantity::show(&value, u.as_ref(), unit).text;
+    let own = crate::quantity::show_said(&value, u.as_ref(), unit, measure.as_said.as_deref()).text;
     match other_unit(unit, units).and_then(|to| show_as(&value, u.as_ref(), unit, to).ok()) {
         Some(shown) => format!("{} ({own})", shown.text),
         None => own,

@@ -9,13 +9,15 @@ use object_store::{
     BackoffConfig, ClientOptions, ObjectStore, ObjectStoreExt, PutMode, PutOptions, PutPayload,
     RetryConfig, WriteMultipart,
 };
+use sha2::{Digest as _, Sha256};
 use std::future::Future;
 use std::io::Read;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::time::Duration;
 use tokio::runtime::Runtime;
-use witnessmark_core::pack::exchange::{Listed, Offer, Place, Sink};
+use witnessmark_core::pack::exchange::{Listed, Offer, Place, Sink, names};
+use witnessmark_core::record::Digest;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 /// Files up to this size move whole and several at once; larger ones in parts, one at a time.
@@ -138,6 +140,22 @@ impl Bucket {
             .map_err(|error| self.wrong(&error))
     }
 
+    /// Writes one small object unless its name is taken; false if the store refused for that reason.
+    pub(crate) fn put_new(&self, name: &str, bytes: PutPayload) -> Result<bool> {
+        match self
+            .runtime
+            .block_on(self.inner.put_once(name, bytes, PutMode::Create))
+        {
+            Ok(()) => Ok(true),
+            // What a store answers where the name is taken: 412, or 409 from some.
+            Err(
+                object_store::Error::AlreadyExists { .. }
+                | object_store::Error::Precondition { .. },
+            ) => Ok(false),
+            Err(error) => Err(self.wrong(&error)),
+        }
+    }
+
     /// Reads one small object; `None` where there is none.
     pub(crate) fn get_small(&self, name: &str) -> Result<Option<Vec<u8>>> {
         self.runtime
@@ -240,7 +258,54 @@ impl Inner {
         }
     }
 
+    /// Writes a large object in parts, and reads back what came of it: no answer of the store's takes
+    /// the place of the digest that is its name. What is wrong is written once more.
     async fn put_large(&self, name: &str, path: &std::path::Path) -> Answer<()> {
+        let mut last = object_store::Error::Generic {
+            store: "S3",
+            source: "what lies there after writing is not what was written".into(),
+        };
+        for _ in 0..2 {
+            let sent = self.send_large(name, path).await;
+            match sent {
+                Err(error) if trouble::no_right(&error) => return Err(error),
+                sent => {
+                    if self.lies_there(name).await? {
+                        return Ok(());
+                    }
+                    if let Err(error) = sent {
+                        last = error;
+                    }
+                }
+            }
+        }
+        Err(last)
+    }
+
+    /// True if an object is there and is what its name says.
+    async fn lies_there(&self, name: &str) -> Answer<bool> {
+        let key = self.key(name);
+        let found = self
+            .ask(|gateway| {
+                let key = key.clone();
+                async move {
+                    let mut stream = gateway.get(&key).await?.into_stream();
+                    let mut hash = Sha256::new();
+                    while let Some(some) = stream.next().await {
+                        hash.update(&some?);
+                    }
+                    Ok(Digest(hash.finalize().into()))
+                }
+            })
+            .await;
+        match found {
+            Ok(digest) => Ok(names::read(name) == Some(names::Held::Original(digest))),
+            Err(object_store::Error::NotFound { .. }) => Ok(false),
+            Err(error) => Err(error),
+        }
+    }
+
+    async fn send_large(&self, name: &str, path: &std::path::Path) -> Answer<()> {
         let key = self.key(name);
         self.ask(|gateway| {
             let key = key.clone();

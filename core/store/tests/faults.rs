@@ -184,3 +184,63 @@ fn a_lost_reply_is_settled_by_reading_back() {
     }
     assert!(settled > 3, "{settled}");
 }
+
+/// A photo too large to move whole: a small picture, and a camera's padding behind its end.
+fn large_photo(folder: &std::path::Path) -> std::path::PathBuf {
+    let mut bytes = std::fs::read(common::photo(folder, 7)).unwrap();
+    bytes.resize(17 << 20, 0x5A);
+    let path = folder.join("large.jpg");
+    std::fs::write(&path, bytes).unwrap();
+    path
+}
+
+/// An upload in parts that is acknowledged and is not there: found by reading back, and sent again; where
+/// that does not help either, no line is left that points at nothing.
+#[test]
+fn a_large_original_is_read_back_before_it_counts() {
+    for (mislaid, arrives) in [(0, true), (1, true), (u64::MAX, false)] {
+        let scratch = tempfile::tempdir().unwrap();
+        let store = std::sync::Arc::new(Odd::good());
+        store
+            .mislaid
+            .store(mislaid, std::sync::atomic::Ordering::SeqCst);
+        let mut author = common::person(&scratch.path().join("author"), 1);
+        let aircraft = common::aircraft(&mut author, "N0AB");
+        let photo = large_photo(scratch.path());
+        let place = witnessmark_core::notebook::Place {
+            aircraft: Some(aircraft),
+            ..Default::default()
+        };
+        author.take_photo(&photo, &place).unwrap();
+        let met = author.exchange(&mut bucket(&store), false);
+        assert_eq!(met.is_ok(), arrives, "{mislaid}");
+        let there = common::everything(&store.inner);
+        let bytes = std::fs::read(&photo).unwrap();
+        let digest = witnessmark_core::record::Digest::of(&bytes).hex();
+        let found = there
+            .iter()
+            .any(|(name, held)| name.ends_with(&format!("{digest}.jpg")) && *held == bytes);
+        assert_eq!(found, arrives, "{mislaid}");
+        let lines = there.keys().any(|name| name.ends_with(".jsonl"));
+        assert_eq!(lines, arrives, "{mislaid}");
+        author.close().unwrap();
+    }
+}
+
+/// The probe asks whether a store refuses; one that fails has not answered.
+#[test]
+fn a_store_that_fails_is_not_said_to_refuse() {
+    let scratch = tempfile::tempdir().unwrap();
+    let person = common::person(&scratch.path().join("author"), 1);
+    let ask = |odd: Odd| {
+        let store = std::sync::Arc::new(odd);
+        witnessmark_store::probe(&bucket(&store), person.world(), &person.author())
+    };
+    let honest = ask(Odd::good()).unwrap();
+    assert_eq!(honest.puts, witnessmark_store::Puts::Refuses);
+    // The second writing is the second request: nothing answers from there on.
+    for at in 1..4 {
+        let error = ask(Odd::over(InMemory::new(), Fault::Gone(at))).unwrap_err();
+        assert!(error.what.contains("did not answer"), "{at}: {error}");
+    }
+}

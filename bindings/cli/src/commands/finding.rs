@@ -3,6 +3,7 @@
 use clap::{Args, Subcommand};
 use serde_json::json;
 use witnessmark_core::condition::Conditions;
+use witnessmark_core::history::compare::unanswered;
 use witnessmark_core::notebook::{NewFinding, NewSighting, Notebook, short_name};
 use witnessmark_core::record::kinds::Measure;
 use witnessmark_core::record::{Digest, Seen};
@@ -95,13 +96,17 @@ pub enum FindingCommand {
         /// The other.
         other: Option<String>,
     },
-    /// Take sightings out into a finding of their own.
+    /// Take sightings out into a finding of their own, or dispute a joining.
     Split {
         /// Finding.
         finding: String,
         /// Sightings: first digits of their entries.
-        #[arg(required = true)]
+        #[arg(required_unless_present = "join")]
         sightings: Vec<String>,
+        /// Say that the joining was wrong: the findings stand apart again, and the dispute is shown.
+        /// First digits of the joining's entry, or "all" for the only one.
+        #[arg(long, value_name = "ENTRY", conflicts_with = "sightings", num_args = 0..=1, default_missing_value = "all")]
+        join: Option<String>,
         /// Words for the place of the new one.
         #[arg(long)]
         part: Option<String>,
@@ -228,6 +233,28 @@ fn sighting(notebook: &Notebook, condition: &str, args: &SightingArgs) -> Result
     })
 }
 
+/// Questions without whose answers these sizes are compared with no other: as JSON, and in words.
+fn open_questions(condition: &str, measures: &[Measure]) -> (serde_json::Value, String) {
+    let asks = Conditions::built_in()
+        .get(condition)
+        .map(|condition| unanswered(condition, measures))
+        .unwrap_or_default();
+    let rows: Vec<_> = asks
+        .iter()
+        .map(|ask| json!({"about": ask.key, "asked": ask.asked, "choices": ask.choices}))
+        .collect();
+    let words = asks
+        .iter()
+        .map(|ask| {
+            format!(
+                "\n{} Without that the size is compared with no other: --with {}=…",
+                ask.asked, ask.key
+            )
+        })
+        .collect();
+    (json!(rows), words)
+}
+
 fn with(
     session: &Session,
     finding: &str,
@@ -309,6 +336,7 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
             let aircraft = session.the_aircraft(&notebook)?;
             let key = Conditions::built_in().find(&condition)?.name.clone();
             let first = sighting(&notebook, &key, &args)?;
+            let questions = open_questions(&key, &first.measures);
             let component = match &component {
                 Some(text) => {
                     let state = notebook.state(&aircraft)?;
@@ -335,9 +363,10 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
                 .unwrap_or_default();
             notebook.close()?;
             let short = short_name(&zone, &id);
-            out.show(&json!({"finding": id, "short": short}), || {
-                format!("Finding {short} is open.")
-            })
+            out.show(
+                &json!({"finding": id, "short": short, "questions": questions.0}),
+                || format!("Finding {short} is open.{}", questions.1),
+            )
         }
         FindingCommand::Sight {
             finding,
@@ -358,9 +387,12 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
                 new.result = Some("could_not_check".into());
                 new.why = Some(why);
             }
+            let questions = open_questions(&condition, &new.measures);
             let line = notebook.sight(&aircraft, &id, &new)?;
             notebook.close()?;
-            out.show(&json!({"entry": line}), || "Written.".into())
+            out.show(&json!({"entry": line, "questions": questions.0}), || {
+                format!("Written.{}", questions.1)
+            })
         }
         FindingCommand::Treat {
             finding,
@@ -439,11 +471,24 @@ pub fn run(session: &Session, command: FindingCommand, out: &Output) -> Result<u
         FindingCommand::Split {
             finding,
             sightings,
+            join,
             part,
         } => {
             let mut notebook = session.open()?;
             let aircraft = session.the_aircraft(&notebook)?;
             let id = notebook.finding(&notebook.state(&aircraft)?, &finding)?.id;
+            if let Some(join) = join {
+                let join = match join.as_str() {
+                    "all" => None,
+                    text => Some(notebook.entry(text, &["finding joined"])?.digest),
+                };
+                let line = notebook.dispute_join(&aircraft, &id, join.as_ref())?;
+                notebook.close()?;
+                return out.show(&json!({"entry": line}), || {
+                    "Written: the joining is disputed. They are shown apart again, with the dispute."
+                        .into()
+                });
+            }
             let lines = sightings
                 .iter()
                 .map(|text| Ok(notebook.entry(text, &["finding sighted"])?.digest))

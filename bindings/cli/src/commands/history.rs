@@ -4,7 +4,7 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 use witnessmark_core::Result;
 use witnessmark_core::history::coverage::By;
-use witnessmark_core::history::story;
+use witnessmark_core::history::finding_growth;
 use witnessmark_core::report::listing::Columns;
 
 use crate::output::Output;
@@ -115,46 +115,18 @@ pub fn history(session: &Session, args: &HistoryArgs, out: &Output) -> Result<u8
     let state = notebook.state(&aircraft)?;
     let layout = notebook.layout_of(&state)?;
     if let Some(chapter) = &args.ata {
-        let codes: Vec<&str> = layout
-            .zones_of_chapter(chapter)
-            .map(|zone| zone.code.as_str())
-            .collect();
-        if codes.is_empty() {
-            return Err(witnessmark_core::Error::new(
-                witnessmark_core::ErrorKind::Unknown,
-                format!("no zone of this layout is filed under ATA chapter \"{chapter}\""),
-            )
-            .at("--ata")
-            .hint("two digits, as 32; witnessmark history --coverage chapters lists them"));
-        }
-        view.findings
-            .retain(|finding| codes.contains(&finding.zone.as_str()));
-        view.zones
-            .retain(|zone| codes.contains(&zone.code.as_str()));
+        view.keep_chapter(&layout, chapter)?;
     }
     let mut window = None;
     if let Some(text) = &args.finding {
         let finding = notebook.finding(&state, text)?;
-        view.findings.retain(|known| known.id == finding.id);
-        view.zones.clear();
+        view.keep_finding(&finding.id);
         if args.window {
-            window = Some(story::window(finding, &layout));
+            window = Some(finding_growth::window(finding, &layout));
         }
     }
-    if let Some(since) = since {
-        let date = since.date();
-        view.findings.retain(|finding| {
-            finding
-                .sightings
-                .iter()
-                .any(|sighting| sighting.date.as_str() >= date)
-                || finding
-                    .steps
-                    .iter()
-                    .any(|(when, _, _)| when.as_str() >= date)
-        });
-        view.walkarounds
-            .retain(|walkaround| walkaround.date.as_str() >= date);
+    if let Some(since) = &since {
+        view.keep_since(since);
     }
     for odd in notebook.oddity_words() {
         out.note(&odd);

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Subcommand;
 use serde_json::json;
-use witnessmark_core::layout::{CODES_NOTE, Layout, check_toml};
+use witnessmark_core::layout::{CODES_NOTE, Layout, ROUTE_NOTE, Route, Turn, check_toml};
 use witnessmark_core::report::listing::Columns;
 use witnessmark_core::{Error, ErrorKind, Result};
 
@@ -23,6 +23,32 @@ pub enum LayoutCommand {
     Show {
         /// Name.
         name: String,
+    },
+    /// The stops in the order in which they are walked: as published, turned for a door on the other
+    /// side, from another stop, or in your own order. The type's own manual comes first.
+    Route {
+        /// Name.
+        name: String,
+        /// The other way round.
+        #[arg(long)]
+        turned: bool,
+        /// Stop to start at.
+        #[arg(long, value_name = "STOP")]
+        from: Option<String>,
+        /// Your own order of stops, as the type's manual has it; what is left out comes last.
+        #[arg(long, value_delimiter = ',', value_name = "STOP,STOP…", conflicts_with_all = ["turned", "from"])]
+        order: Vec<String>,
+    },
+    /// The zone at a point of a drawing: inches, x and y as the layout's file draws them.
+    ZoneAt {
+        /// Name.
+        name: String,
+        /// The point: "X,Y".
+        #[arg(allow_hyphen_values = true)]
+        point: String,
+        /// Which drawing: plan, below, left_side, right_side, cabin.
+        #[arg(long, default_value = "plan")]
+        view: String,
     },
     /// Every mistake in a file of your own.
     Check {
@@ -67,10 +93,7 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
             })
         }
         LayoutCommand::Show { name } => {
-            let layout = Layout::built_in(&name).ok_or_else(|| {
-                Error::new(ErrorKind::Unknown, format!("there is no layout \"{name}\""))
-                    .hint("witnessmark layout list names them")
-            })?;
+            let layout = built_in(&name)?;
             let zones: Vec<_> = layout
                 .zones
                 .iter()
@@ -80,7 +103,12 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
                 &json!({"name": layout.name, "zones": zones, "stops": layout.stops}),
                 &ZONES,
                 || {
-                    let mut text = format!("{}\n{CODES_NOTE}\n", layout.title);
+                    let mut text = format!(
+                        "{}\n{CODES_NOTE}\n{ROUTE_NOTE} {}\n{}\n",
+                        layout.title,
+                        layout.route_source,
+                        layout.jasc_edition.as_deref().unwrap_or_default()
+                    );
                     for stop in &layout.stops {
                         text.push_str(&format!("\n{}\n", stop.name));
                         for code in &stop.zones {
@@ -99,6 +127,51 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
                         }
                     }
                     text
+                },
+            )
+        }
+        LayoutCommand::Route {
+            name,
+            turned,
+            from,
+            order,
+        } => {
+            let layout = built_in(&name)?;
+            let route = Route {
+                turn: if turned {
+                    Turn::Clockwise
+                } else {
+                    Turn::CounterClockwise
+                },
+                start: from,
+                order,
+            };
+            let stops = layout.route(&route)?;
+            let rows: Vec<_> = stops
+                .iter()
+                .map(|stop| json!({"key": stop.key, "name": stop.name, "zones": stop.zones}))
+                .collect();
+            out.show(
+                &json!({"name": layout.name, "route": route, "stops": rows, "source": layout.route_source, "note": ROUTE_NOTE}),
+                || {
+                    let mut text = format!("{ROUTE_NOTE} {}\n", layout.route_source);
+                    for (at, stop) in stops.iter().enumerate() {
+                        text.push_str(&format!("{:>3}  {:<24} {}\n", at + 1, stop.key, stop.name));
+                    }
+                    text
+                },
+            )
+        }
+        LayoutCommand::ZoneAt { name, point, view } => {
+            let layout = built_in(&name)?;
+            let hit = layout.zone_hit(&view, &point)?;
+            out.show(
+                &json!({"name": layout.name, "view": view, "zone": hit.map(|zone| json!({"code": zone.code, "name": zone.name, "side": zone.side.word()}))}),
+                || {
+                    hit.map_or_else(
+                        || "No zone is drawn there.".to_owned(),
+                        |zone| format!("{}  {}", zone.code, zone.name),
+                    )
                 },
             )
         }
@@ -124,6 +197,13 @@ pub fn run(session: &Session, command: LayoutCommand, out: &Output) -> Result<u8
             })
         }
     }
+}
+
+fn built_in(name: &str) -> Result<&'static Layout> {
+    Layout::built_in(name).ok_or_else(|| {
+        Error::new(ErrorKind::Unknown, format!("there is no layout \"{name}\""))
+            .hint("witnessmark layout list names them")
+    })
 }
 
 fn read_text(session: &Session, file: &std::path::Path) -> Result<String> {

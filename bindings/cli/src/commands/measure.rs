@@ -131,6 +131,10 @@ pub struct How {
     /// Write the result down as a sighting of this finding, with its marks.
     #[arg(long, requires = "scale")]
     finding: Option<String>,
+    /// With --finding: which card or print it was, by your own name for it: its error is then not counted
+    /// twice between two photos that have it.
+    #[arg(long, requires = "finding", value_name = "NAME")]
+    scale_item: Option<String>,
     /// With --finding: the photo is an older one, recognised now; the sighting gets the photo's date.
     #[arg(long, requires = "finding")]
     late: bool,
@@ -280,7 +284,14 @@ pub fn run(session: &Session, command: &MeasureCommand, out: &Output) -> Result<
             ..Place::default()
         };
         let taken = notebook.photo_of(&path, &opened.file, &place)?;
-        entry = Some(notebook.sight_measured(&aircraft, &id, measured, &taken, how.late)?);
+        entry = Some(notebook.sight_measured(
+            &aircraft,
+            &id,
+            measured,
+            &taken,
+            how.late,
+            how.scale_item.as_deref(),
+        )?);
         notebook.close()?;
     }
     let mut shown = as_json(&drawn.made, measured.as_ref())?;

@@ -3,6 +3,7 @@
 use clap::Subcommand;
 use serde_json::json;
 use witnessmark_core::Result;
+use witnessmark_core::history::meters;
 use witnessmark_core::notebook::{NewComponent, NewMeter};
 use witnessmark_core::record::Seen;
 use witnessmark_core::report::listing::Columns;
@@ -187,20 +188,9 @@ pub fn meter(session: &Session, command: MeterCommand, out: &Output) -> Result<u
             let notebook = session.read()?;
             let aircraft = session.the_aircraft(&notebook)?;
             let state = notebook.state(&aircraft)?;
-            let mut axes: Vec<&str> = Vec::new();
-            for read in &state.meter_readings {
-                if !axes.contains(&read.axis.as_str()) {
-                    axes.push(&read.axis);
-                }
-            }
-            let totals: Vec<_> = axes
+            let last = meters::totals(&state.meter_readings);
+            let totals: Vec<_> = last
                 .iter()
-                .filter_map(|axis| {
-                    state
-                        .meter_readings
-                        .iter()
-                        .rfind(|read| read.axis == **axis)
-                })
                 .map(|read| json!({"axis": read.axis, "total": read.total, "date": read.told.seen.date()}))
                 .collect();
             let meters: Vec<_> = state
@@ -233,26 +223,17 @@ pub fn meter(session: &Session, command: MeterCommand, out: &Output) -> Result<u
                             meter.offset
                         ));
                     }
-                    for axis in &axes {
-                        if let Some(read) = state
-                            .meter_readings
-                            .iter()
-                            .rfind(|read| read.axis == **axis)
-                        {
-                            text.push_str(&format!(
-                                "{axis}: {} on {}\n",
-                                read.total,
-                                read.told.seen.date()
-                            ));
-                        }
-                    }
-                    for read in state.meter_readings.iter().filter(|read| read.backwards) {
+                    for read in &last {
                         text.push_str(&format!(
-                            "hint: {} ran backwards to {} on {}\n",
+                            "{}: {} on {}\n",
                             read.axis,
                             read.total,
                             read.told.seen.date()
                         ));
+                    }
+                    let who = |author: &_| notebook.shown_author(&state, author);
+                    for said in meters::backwards_words(&state.meter_readings, &who) {
+                        text.push_str(&format!("hint: {said}\n"));
                     }
                     if text.is_empty() {
                         text.push_str("No meter was fitted or read.\n");
@@ -292,9 +273,14 @@ pub fn component(session: &Session, command: ComponentCommand, out: &Output) -> 
                 hours,
                 at,
             };
-            let left_before = left_with(&notebook.state(&aircraft)?);
             let line = notebook.fit_component(&aircraft, &new)?;
-            let left = left_with(&notebook.state(&aircraft)?) - left_before;
+            let state = notebook.state(&aircraft)?;
+            let left = state
+                .components
+                .iter()
+                .find(|part| part.id == line)
+                .and_then(|part| part.replaces)
+                .map_or(0, |old| state.left_with(&old));
             notebook.close()?;
             out.show(&json!({"component": line, "findings_left": left}), || {
                 let mut text = format!("Fitted ({}).", line.short());
@@ -315,7 +301,9 @@ pub fn component(session: &Session, command: ComponentCommand, out: &Output) -> 
             let at = at.as_deref().map(Seen::given).transpose()?;
             let mut notebook = session.open()?;
             let aircraft = session.the_aircraft(&notebook)?;
-            let left_before = left_with(&notebook.state(&aircraft)?);
+            let part = notebook
+                .the_component(&notebook.state(&aircraft)?, &component)?
+                .id;
             let line = notebook.remove_component(
                 &aircraft,
                 &component,
@@ -323,7 +311,7 @@ pub fn component(session: &Session, command: ComponentCommand, out: &Output) -> 
                 why.as_deref(),
                 at,
             )?;
-            let left = left_with(&notebook.state(&aircraft)?) - left_before;
+            let left = notebook.state(&aircraft)?.left_with(&part);
             notebook.close()?;
             out.show(&json!({"entry": line, "findings_left": left}), || {
                 format!("Removed; open findings that left with it: {left}.")
@@ -377,15 +365,4 @@ pub fn component(session: &Session, command: ComponentCommand, out: &Output) -> 
             })
         }
     }
-}
-
-/// Findings that left with their component.
-fn left_with(state: &witnessmark_core::history::state::State) -> usize {
-    state
-        .findings
-        .iter()
-        .filter(|finding| {
-            !finding.open && finding.closed_how.as_deref() == Some("left with its component")
-        })
-        .count()
 }

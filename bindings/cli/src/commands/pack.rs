@@ -1,5 +1,6 @@
 //! `pack`, `receive`, `exchange`, `backup`: handing over and taking in.
 
+use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 
 use clap::Args;
@@ -7,8 +8,10 @@ use serde::Serialize;
 use serde_json::json;
 use witnessmark_core::notebook::{Joinable, Notebook, Withhold};
 use witnessmark_core::pack::cut::Cut;
+use witnessmark_core::pack::exchange::{InFolder, Step};
 use witnessmark_core::pack::receive::Outcome;
 use witnessmark_core::pack::verify::Report;
+use witnessmark_core::record::Digest;
 use witnessmark_core::report;
 use witnessmark_core::{Error, ErrorKind, Result};
 
@@ -93,6 +96,12 @@ pub fn pack(session: &Session, args: &PackArgs, out: &Output) -> Result<u8> {
         if packed.withheld > 0 {
             text.push_str(&format!("\n{} files and slips were left out, as asked; notes and recordings are never changed, only left out whole.", packed.withheld));
         }
+        if packed.copies_proven > 0 {
+            text.push_str(&format!("\n{} copies without a position still prove the picture that was recorded (not its colour profile).", packed.copies_proven));
+        }
+        if packed.copies_on_word > 0 {
+            text.push_str(&format!("\n{} copies without a position go on your word: for PNG and WebP nothing proves that they show what was recorded.", packed.copies_on_word));
+        }
         if packed.uncovered > 0 {
             text.push_str(&format!("\n{} entries are under no finish yet: finish the walkaround, then pack again, so that their place is proven.", packed.uncovered));
         }
@@ -174,6 +183,13 @@ pub fn refused_by(error: &Error) -> Outcome {
     }
 }
 
+fn new_key_words(key: &Digest) -> String {
+    format!(
+        "Another device writes with this notebook's old key. From now on this notebook writes under a key of its own, which begins {}; both are linked.",
+        key.hex().get(..8).unwrap_or_default()
+    )
+}
+
 fn show(outcome: &Outcome, offers: Vec<Joinable>, out: &Output) -> Result<u8> {
     let shown = WithOffers {
         what: outcome,
@@ -198,7 +214,8 @@ fn show(outcome: &Outcome, offers: Vec<Joinable>, out: &Output) -> Result<u8> {
             ));
         }
         if let Some(key) = outcome.new_key {
-            text.push_str(&format!("Another device writes with this notebook's old key. From now on this notebook writes under a key of its own, which begins {}; both are linked.\n", key.hex().get(..8).unwrap_or_default()));
+            text.push_str(&new_key_words(&key));
+            text.push('\n');
         }
         text.push_str(&offered(&shown.may_be_one));
         text
@@ -208,6 +225,18 @@ fn show(outcome: &Outcome, offers: Vec<Joinable>, out: &Output) -> Result<u8> {
     } else {
         u8::from(outcome.report.failed())
     })
+}
+
+/// How far an exchange has got, on a terminal only.
+pub fn progress() -> impl FnMut(Step) {
+    let shown = std::io::stderr().is_terminal();
+    move |step: Step| {
+        if shown {
+            let end = if step.done == step.of { "\n" } else { "" };
+            // What cannot be shown is no failure of the exchange.
+            let _ = write!(std::io::stderr(), "\r{}\x1b[K{end}", step.words());
+        }
+    }
 }
 
 /// `exchange`
@@ -230,7 +259,9 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
         in_store(session, &args.place, args.dry_run, args.thorough)?
     } else {
         let mut notebook = session.open()?;
-        let met = notebook.exchange_folder(std::path::Path::new(&args.place), args.dry_run)?;
+        let world = notebook.world().clone();
+        let mut place = InFolder::new(&world, std::path::Path::new(&args.place))?;
+        let met = notebook.exchange_watched(&mut place, args.dry_run, &mut progress())?;
         notebook.close()?;
         met
     };
@@ -257,6 +288,10 @@ pub fn exchange(session: &Session, args: &ExchangeArgs, out: &Output) -> Result<
             "{took} {} new entries and {} originals; {left} {} files for the others.",
             met.outcome.lines, met.outcome.new_files, met.put
         ));
+        if let Some(key) = met.outcome.new_key {
+            text.push('\n');
+            text.push_str(&new_key_words(&key));
+        }
         if !shown.may_be_one.is_empty() {
             text.push('\n');
             text.push_str(&offered(&shown.may_be_one));

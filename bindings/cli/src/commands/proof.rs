@@ -4,8 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 use serde_json::json;
-use witnessmark_core::notebook::verify_folder;
+use witnessmark_core::notebook::{Consistency, HandedProof, LineProof, Notebook, verify_folder};
 use witnessmark_core::pack::receive::judge;
+use witnessmark_core::record::Digest;
+use witnessmark_core::record::proof::code::ProofCode;
 use witnessmark_core::record::proof::{WORTH, qr};
 use witnessmark_core::report::listing::Columns;
 use witnessmark_core::world::Access;
@@ -92,7 +94,7 @@ pub fn vouch(session: &Session, out: &Output) -> Result<u8> {
             text.push_str(&format!(
                 "Vouched for the chain of author {} up to line {}.\n",
                 head.author.short(),
-                head.seq
+                head.seq + 1
             ));
         }
         text.push_str("This records that these lines were here in this form now: if they are written anew later, it shows. It does not say that they are true.");
@@ -109,6 +111,19 @@ pub struct ProofArgs {
     /// Look up a printed proof code.
     #[arg(long, value_name = "CODE", conflicts_with = "line")]
     check: Option<String>,
+    /// Show that everything under an older finish is still there under a newer one: the older by
+    /// its digits or its printed code.
+    #[arg(long, value_name = "FINISH", conflicts_with_all = ["line", "check"])]
+    older: Option<String>,
+    /// The newer finish; the latest of the same author if not given.
+    #[arg(long, value_name = "FINISH", requires = "older")]
+    newer: Option<String>,
+    /// Write the proof of --line or --older into a file, to hand over.
+    #[arg(long, value_name = "FILE.json")]
+    out: Option<PathBuf>,
+    /// Check a proof that was handed over; needs no notebook.
+    #[arg(long, value_name = "FILE.json", conflicts_with_all = ["line", "check", "older", "out"])]
+    verify: Option<PathBuf>,
     /// Write the latest code as a QR picture.
     #[arg(long, value_name = "FILE.svg")]
     qr: Option<PathBuf>,
@@ -123,24 +138,22 @@ impl ProofArgs {
 
 /// Proof codes and inclusion.
 pub fn proof(session: &Session, args: &ProofArgs, out: &Output) -> Result<u8> {
+    if let Some(path) = &args.verify {
+        return handed_over(session, path, out);
+    }
     let notebook = session.read()?;
     let aircraft = session.the_aircraft(&notebook)?;
     if let Some(line) = &args.line {
         let row = notebook.entry(line, &[])?;
         let proof = notebook.line_proof(&row.digest)?;
-        return out.show(&proof, || {
-            format!(
-                "Line {} of {} is number {} of {} under finish {}.\nProof code of that finish: {}\n{} hashes lead from it to the root {}.\n{WORTH}",
-                proof.line.short(),
-                row.author.short(),
-                proof.index,
-                proof.size,
-                proof.finish.short(),
-                proof.code,
-                proof.path.len(),
-                proof.root
-            )
-        });
+        write_out(session, args, &proof)?;
+        return out.show(&proof, || line_words(&proof, &row.author));
+    }
+    if let Some(older) = &args.older {
+        let (older, newer) = two_finishes(&notebook, &aircraft, older, args.newer.as_deref())?;
+        let proof = notebook.consistency(&older, &newer)?;
+        write_out(session, args, &proof)?;
+        return out.show(&proof, || finishes_words(&proof));
     }
     if let Some(code) = &args.check {
         let found = notebook.finish_with_code(&aircraft, code)?;
@@ -190,6 +203,90 @@ pub fn proof(session: &Session, args: &ProofArgs, out: &Output) -> Result<u8> {
             text
         },
     )
+}
+
+fn line_words(proof: &LineProof, author: &Digest) -> String {
+    format!(
+        "Line {} of {} is number {} of {} under finish {}.\nProof code of that finish: {}\n{} hashes lead from it to the root {}.\n{WORTH}",
+        proof.line.short(),
+        author.short(),
+        proof.index + 1,
+        proof.size,
+        proof.finish.short(),
+        proof.code,
+        proof.path.len(),
+        proof.root
+    )
+}
+
+fn finishes_words(proof: &Consistency) -> String {
+    format!(
+        "The {} lines under finish {} are the first of the {} under finish {}: none of them was changed, taken out or put in since.\nThat holds for one author's chain ({}), between these two finishes.\n{WORTH}",
+        proof.old_size,
+        proof.old_finish.short(),
+        proof.new_size,
+        proof.new_finish.short(),
+        proof.author.short()
+    )
+}
+
+/// The older and the newer finish that are meant.
+fn two_finishes(
+    notebook: &Notebook,
+    aircraft: &Digest,
+    older: &str,
+    newer: Option<&str>,
+) -> Result<(Digest, Digest)> {
+    let named = |text: &str| match ProofCode::parse(text) {
+        Ok(_) => Ok(notebook.finish_with_code(aircraft, text)?.finish),
+        Err(_) => Ok(notebook.entry(text, &["walkaround finished"])?.digest),
+    };
+    let older: Digest = named(older)?;
+    let newer = match newer {
+        Some(text) => named(text)?,
+        None => {
+            let all = notebook.finishes(aircraft)?;
+            let author = all.iter().find(|row| row.finish == older);
+            let author = author.map(|row| row.author);
+            all.iter()
+                .filter(|row| Some(row.author) == author)
+                .max_by_key(|row| row.size)
+                .map_or(older, |row| row.finish)
+        }
+    };
+    Ok((older, newer))
+}
+
+fn write_out<T: serde::Serialize>(session: &Session, args: &ProofArgs, proof: &T) -> Result<()> {
+    let Some(path) = &args.out else { return Ok(()) };
+    let bytes = serde_json::to_vec(proof)
+        .map_err(|error| Error::new(ErrorKind::BadValue, error.to_string()))?;
+    session
+        .world()?
+        .files
+        .replace(path, &bytes, Access::Usual)
+        .map_err(|error| Error::io(&error, path.display()))
+}
+
+/// What a stranger does with a proof.
+fn handed_over(session: &Session, path: &Path, out: &Output) -> Result<u8> {
+    let bytes = session
+        .world()?
+        .files
+        .read(path, 4 << 20)
+        .map_err(|error| Error::io(&error, path.display()))?;
+    match HandedProof::read(&bytes).map_err(|error| error.at(path.display()))? {
+        HandedProof::Line(proof) => out.show(&proof, || {
+            format!(
+                "This line stands as number {} of {} under the finish with the code {}. Compare that code with one that you were given by other means.\n{}\n{WORTH}",
+                proof.index + 1,
+                proof.size,
+                proof.code,
+                proof.text
+            )
+        }),
+        HandedProof::Finishes(proof) => out.show(&proof, || finishes_words(&proof)),
+    }
 }
 
 /// `timestamp`

@@ -63,7 +63,7 @@ pub struct LimitArgs {
 pub struct AgainArgs {
     /// Finding or zone.
     what: String,
-    /// Hours ("25 h"), a date, or "next flight".
+    /// Hours ("3150 h", "3150 h@tach", or "25 h" for 25 hours more), a date, or "next flight".
     #[arg(long)]
     at: String,
 }
@@ -160,8 +160,11 @@ pub fn again(session: &Session, args: &AgainArgs, out: &Output) -> Result<u8> {
             notebook.look_again(&aircraft, None, Some(&zone), &args.at)?
         }
     };
+    let when = notebook.again_words(&line)?;
     notebook.close()?;
-    out.show(&json!({"entry": line}), || "Written.".into())
+    out.show(&json!({"entry": line, "at": when}), || {
+        format!("Written: look again {when}.")
+    })
 }
 
 /// Takes back the last entry.

@@ -113,7 +113,7 @@ pub fn exchange(session: &Session, text: &str, dry_run: bool, thorough: bool) ->
     if thorough {
         bucket.look_thoroughly();
     }
-    let met = notebook.exchange(&mut bucket, dry_run)?;
+    let met = notebook.exchange_watched(&mut bucket, dry_run, &mut super::pack::progress())?;
     notebook.close()?;
     Ok(met)
 }

@@ -147,7 +147,7 @@ impl Notebook {
             limit: found.limit.as_ref().map(|(quantity, value, unit, source)| {
                 format!("{} {value} {unit}, from {source}", plain(quantity))
             }),
-            again: found.again.clone(),
+            again: found.again.as_deref().map(crate::history::again::words),
             concerns: found
                 .concerns
                 .iter()

@@ -86,15 +86,25 @@ fn actions(purpose: Option<&str>) -> Vec<Action> {
         .collect()
 }
 
-/// What this walkaround says of a zone: `not_looked_at` without one.
+/// What this walkaround says of a zone; with none open, what looks outside any say of it since the
+/// last walkaround began: those count as looks too (design section 3).
 pub(super) fn look_of(state: &State, walkaround: Option<&Digest>, code: &str) -> &'static str {
-    let Some(id) = walkaround else {
-        return "not_looked_at";
+    let since = state
+        .walkarounds
+        .iter()
+        .map(|walk| walk.told.order_us)
+        .max()
+        .unwrap_or(i64::MIN);
+    let counts = |of: Option<&Digest>, order_us: i64| match walkaround {
+        Some(_) => of == walkaround,
+        None => of.is_none() && order_us > since,
     };
     let found = state.findings.iter().any(|finding| {
         finding.zone == code
             && finding.sightings.iter().any(|sighting| {
-                sighting.walkaround.as_ref() == Some(id) && sighting.result == "present"
+                sighting.result == "present"
+                    && !sighting.late
+                    && counts(sighting.walkaround.as_ref(), sighting.told.order_us)
             })
     });
     if found {
@@ -104,7 +114,7 @@ pub(super) fn look_of(state: &State, walkaround: Option<&Digest>, code: &str) ->
         .looks
         .iter()
         .rev()
-        .find(|look| look.walkaround.as_ref() == Some(id) && look.zone == code)
+        .find(|look| look.zone == code && counts(look.walkaround.as_ref(), look.told.order_us))
         .map_or("not_looked_at", |look| match look.result.as_str() {
             "not_seen" => "not_seen",
             _ => "nothing_found",

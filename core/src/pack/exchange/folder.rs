@@ -13,15 +13,20 @@ pub struct InFolder<'a> {
 }
 
 impl<'a> InFolder<'a> {
-    /// Makes the folder where it is absent.
+    /// Nothing is made or written yet: a folder that is absent is made when something is left there.
     ///
     /// # Errors
-    /// Those of the machine.
+    /// `BadValue` for what is there and is no folder, else those of the machine.
     pub fn new(world: &'a World, folder: &Path) -> Result<Self> {
-        world
-            .files
-            .create_dirs(folder)
-            .map_err(|e| Error::io(&e, folder.display()))?;
+        let io = |error: std::io::Error| Error::io(&error, folder.display());
+        if world.files.has(folder)? {
+            if world.files.len(folder).is_ok() {
+                return Err(Error::new(ErrorKind::BadValue, "this is a file, no folder")
+                    .at(folder.display())
+                    .hint("name the folder that you share"));
+            }
+            world.files.list(folder).map_err(io)?;
+        }
         Ok(Self {
             world,
             folder: folder.to_path_buf(),

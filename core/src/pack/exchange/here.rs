@@ -245,20 +245,25 @@ impl Here {
 
     /// Originals and slips that lines cite and that have not come, nor were removed on purpose.
     pub fn missing(&self) -> Result<Files> {
-        let (mut cited, mut removed) = (Files::default(), Files::default());
-        for line in self.chains.values().flat_map(Lines::iter) {
-            let files = if matches!(line.entry.body, crate::record::Body::Removed(_)) {
-                &mut removed
-            } else {
-                &mut cited
-            };
-            files.cite(std::iter::once(line))?;
-        }
-        let removed = removed.all();
-        cited.originals.retain(|digest| !removed.contains(digest));
-        cited.slips.retain(|digest| !removed.contains(digest));
+        let mut cited = Files::default();
+        cited.cite(self.chains.values().flat_map(Lines::iter))?;
+        let removed = self.removed();
+        cited
+            .originals
+            .retain(|digest| !removed.contains_key(digest));
         cited.positions.clear();
         Ok(cited.not_in(self))
+    }
+
+    /// Originals whose removal is written down, with why.
+    pub fn removed(&self) -> BTreeMap<Digest, String> {
+        super::super::removed::removed(self.chains.values().flat_map(Lines::iter))
+    }
+
+    /// What one author's own lines cite.
+    pub fn cited_by(&self, author: &Digest) -> Result<BTreeSet<Digest>> {
+        let own = self.chains.iter().filter(|((key, _), _)| key == author);
+        cited(own.flat_map(|(_, lines)| lines.iter()))
     }
 
     /// The lines that segments stand for, with other versions of them.

@@ -10,6 +10,7 @@
 //! [`meet`] drives any [`Place`]; a path is [`InFolder`]. What is wrong there becomes a row and is
 //! left alone; it never keeps the rest out.
 
+mod absent;
 mod folder;
 mod here;
 pub mod names;
@@ -103,6 +104,57 @@ pub struct Met {
     pub got_bytes: u64,
 }
 
+/// What a meeting is at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doing {
+    /// Reading entries that lie there.
+    Reading,
+    /// Fetching originals.
+    Fetching,
+    /// Leaving files for the others.
+    Leaving,
+}
+
+/// How far a meeting has got with one of these.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Step {
+    /// With which.
+    pub doing: Doing,
+    /// Files that are done.
+    pub done: u64,
+    /// Files in all.
+    pub of: u64,
+    /// Bytes of originals that have come.
+    pub bytes: u64,
+}
+
+impl Step {
+    fn new(doing: Doing, files: &[Listed]) -> Self {
+        Self {
+            doing,
+            done: 0,
+            of: files.len() as u64,
+            bytes: 0,
+        }
+    }
+
+    /// For a person.
+    pub fn words(&self) -> String {
+        let doing = match self.doing {
+            Doing::Reading => "reading entries",
+            Doing::Fetching => "fetching originals",
+            Doing::Leaving => "leaving files for the others",
+        };
+        format!("{doing}: {} of {}", self.done, self.of)
+    }
+}
+
+/// Is told how far a meeting has got.
+pub type Watch<'a> = dyn FnMut(Step) + 'a;
+
+/// Files that are left before it is said how many are.
+const TOGETHER: usize = 32;
+
 /// Meets in `place`. The caller holds the writer's lock and lets the index follow afterwards.
 /// With `dry_run` lines are read and judged, nothing is written anywhere, and the figures say what
 /// would move.
@@ -116,6 +168,7 @@ pub fn meet(
     own: Digest,
     place: &mut dyn Place,
     dry_run: bool,
+    watch: &mut Watch<'_>,
 ) -> Result<Met> {
     let mut met = Met::default();
     met.outcome.dry_run = dry_run;
@@ -130,7 +183,13 @@ pub fn meet(
         .collect();
     let mut batch = take::Batch::default();
     if !unknown.is_empty() {
-        place.get(&unknown, &mut |name, source| batch.read(name, source))?;
+        let mut step = Step::new(Doing::Reading, &unknown);
+        place.get(&unknown, &mut |name, source| {
+            batch.read(name, source)?;
+            step.done += 1;
+            watch(step);
+            Ok(())
+        })?;
     }
     let odd: BTreeSet<String> = batch.odd.iter().map(|(name, _)| name.clone()).collect();
     for (name, why) in std::mem::take(&mut batch.odd) {
@@ -156,7 +215,9 @@ pub fn meet(
         wanted.cite(here.of_segments(&lacking))?;
         there.look_for(place, &wanted, &mut met)?;
     }
-    take::originals_and_lines(world, root, own, place, &here, &there, batch, &mut met)?;
+    take::originals_and_lines(
+        world, root, own, place, &here, &there, batch, &mut met, watch,
+    )?;
     if met.outcome.refused {
         return Ok(met);
     }
@@ -169,20 +230,8 @@ pub fn meet(
         lacking = fresh.lacking(&there.covered(&odd), place.own_only().then_some(own));
         fresh
     };
-    let waiting = here.missing()?.all();
-    if let Some(first) = waiting.first()
-        && !dry_run
-    {
-        met.outcome.report.add(
-            "not_handed_over",
-            &first.hex(),
-            format!(
-                "{} that lines speak of {} not there yet",
-                if waiting.len() == 1 { "one file".to_owned() } else { format!("{} files", waiting.len()) },
-                if waiting.len() == 1 { "is" } else { "are" },
-            ),
-            "meet again later; if it never comes, ask the author: it may have been left out on purpose",
-        );
+    if !dry_run {
+        absent::rows(world, root, &own, &here, &mut met)?;
     }
     let offers = offers(
         world,
@@ -197,10 +246,15 @@ pub fn meet(
         let (lines, files): (Vec<_>, Vec<_>) = offers
             .into_iter()
             .partition(|(name, _)| name.starts_with(names::LINES));
-        if !files.is_empty() {
-            place.put(&files)?;
+        let mut step = Step {
+            of: met.put,
+            ..Step::new(Doing::Leaving, &[])
+        };
+        for some in files.chunks(TOGETHER).chain(lines.chunks(TOGETHER)) {
+            place.put(some)?;
+            step.done += some.len() as u64;
+            watch(step);
         }
-        place.put(&lines)?;
     }
     met.outcome.report.sort();
     Ok(met)
@@ -333,7 +387,8 @@ fn offers(
         met.put_bytes += files.len(path).map_err(|e| Error::io(&e, path.display()))?;
         Ok(())
     };
-    for digest in &cited {
+    let removed = here.removed();
+    for digest in cited.iter().filter(|digest| !removed.contains_key(digest)) {
         if let Some(path) = here.originals.get(digest)
             && !there.originals.contains_key(digest)
         {

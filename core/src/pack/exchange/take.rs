@@ -2,7 +2,7 @@
 
 use super::here::{ChainId, Here, Lines, cited};
 use super::names::{self, Held, Segment};
-use super::{Listed, Met, Place, TEXT_LIMIT, There, bounded};
+use super::{Doing, Listed, Met, Place, Step, TEXT_LIMIT, There, Watch, bounded};
 use crate::error::{Error, Result};
 use crate::evidence::store;
 use crate::pack::members::{Limits, Member, Members};
@@ -134,7 +134,7 @@ fn segment_lines(segment: &Segment, bytes: &[u8]) -> std::result::Result<Vec<Lin
         if !line.signature_holds() {
             return Err(format!(
                 "its line with number {} is not signed by the author it names",
-                line.entry.seq
+                line.entry.seq + 1
             ));
         }
         before = Some(line);
@@ -173,6 +173,7 @@ pub fn originals_and_lines(
     there: &There,
     batch: Batch,
     met: &mut Met,
+    watch: &mut Watch<'_>,
 ) -> Result<()> {
     let cited = cited(
         here.chains
@@ -180,10 +181,22 @@ pub fn originals_and_lines(
             .chain(batch.chains.values())
             .flat_map(Lines::iter),
     )?;
+    // What its author removed is not fetched, though it may still lie there.
+    let known = here
+        .chains
+        .iter()
+        .filter(|(id, _)| !batch.chains.contains_key(id));
+    let removed = super::super::removed::removed(
+        known
+            .chain(&batch.chains)
+            .flat_map(|(_, lines)| lines.iter()),
+    );
     let wanted = |listed: &BTreeMap<Digest, Listed>, held: &dyn Fn(&Digest) -> bool| {
         listed
             .iter()
-            .filter(|(digest, _)| cited.contains(digest) && !held(digest))
+            .filter(|(digest, _)| {
+                cited.contains(digest) && !held(digest) && !removed.contains_key(digest)
+            })
             .map(|(_, listed)| listed.clone())
             .collect::<Vec<Listed>>()
     };
@@ -210,7 +223,9 @@ pub fn originals_and_lines(
     }
 
     let mut remembered = Vec::new();
+    let mut step = Step::new(Doing::Fetching, &originals);
     place.get(&originals, &mut |name, source| {
+        step.done += 1;
         let incoming = store::receive(world, root, source, Limits::default().file, name)?;
         if names::read(name) != Some(Held::Original(incoming.digest)) {
             world
@@ -232,6 +247,8 @@ pub fn originals_and_lines(
             .and_then(|file| file.split_once('.'))
             .map_or("", |(_, extension)| extension);
         store::settle(world.files.as_ref(), root, &incoming, extension)?;
+        step.bytes += incoming.bytes;
+        watch(step);
         met.got_bytes += incoming.bytes;
         met.outcome.new_files += 1;
         remembered.push(incoming.digest);
@@ -239,7 +256,7 @@ pub fn originals_and_lines(
     })?;
     let from = place.words();
     if !remembered.is_empty() {
-        receive::remember(world, root, None, None, &from, &remembered)?;
+        receive::remember(world, root, None, None, &from, &remembered, &[])?;
     }
 
     let mut members = Came::new(&batch, &from)?;
@@ -280,13 +297,15 @@ pub fn originals_and_lines(
     met.outcome.report.vouched = taken.report.vouched;
     met.outcome.report.worth = taken.report.worth;
     // Lines alone were judged: what is not here of their files is said below, once.
-    met.outcome.report.rows.extend(
-        taken
-            .report
-            .rows
-            .into_iter()
-            .filter(|row| !matches!(row.code, "not_handed_over" | "unplaced" | "unfinished")),
-    );
+    met.outcome
+        .report
+        .rows
+        .extend(taken.report.rows.into_iter().filter(|row| {
+            !matches!(
+                row.code,
+                "not_handed_over" | "removed" | "withheld" | "unplaced" | "unfinished"
+            )
+        }));
     Ok(())
 }
 

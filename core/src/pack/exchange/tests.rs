@@ -1,5 +1,8 @@
 //! Invented people who meet; truth by construction.
 
+mod sets;
+mod words;
+
 use super::super::testing::{Author, jpeg, owner, world};
 use super::here::Here;
 use super::*;
@@ -14,6 +17,7 @@ fn meet_in(root: &Path, own: Digest, place: &Path) -> Met {
         own,
         &mut InFolder::new(&world, place).unwrap(),
         false,
+        &mut |_| {},
     )
     .unwrap()
 }
@@ -115,6 +119,7 @@ fn a_dry_run_moves_nothing_and_says_what_would() {
             own,
             &mut InFolder::new(&world, place.path()).unwrap(),
             true,
+            &mut |_| {},
         )
         .unwrap()
     };

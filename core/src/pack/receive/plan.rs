@@ -11,6 +11,8 @@ pub(super) struct Plan {
     /// Chain file below `record/` and its whole new content.
     chains: Vec<(String, Vec<u8>)>,
     proofs: Vec<(String, Proofs)>,
+    /// What the packer left out, as far as that is new.
+    withheld: Vec<LeftOut>,
 }
 
 impl Plan {
@@ -29,6 +31,7 @@ impl Plan {
             copies: Vec::new(),
             chains: Vec::new(),
             proofs: Vec::new(),
+            withheld: Vec::new(),
         };
         let lines = judged.lines(limits)?;
         let mut cited: BTreeSet<Digest> = BTreeSet::new();
@@ -62,10 +65,14 @@ impl Plan {
                 plan.slips.push((member.name.clone(), digest));
             }
         }
+        let known = left_out(world, root);
         for left in &judged.withheld.files {
+            if !known.contains_key(&left.file) {
+                plan.withheld.push(left.clone());
+            }
             if let Some(copy) = &left.copy
                 && store::find(files, root, &left.file)?.is_none()
-                && !files.has(&copy_path(root, &left.file))?
+                && copy_of(world, root, &left.file)?.is_none()
             {
                 plan.copies.push((copy.clone(), left.file));
             }
@@ -153,7 +160,7 @@ impl Plan {
                 outcome.report.add(
                     "two_lines_one_number",
                     &format!("record/{file}"),
-                    format!("number {seq} of this chain is here with different content than in the pack: one of the two was made later to replace the other"),
+                    format!("line {} of this chain is here with different content than in the pack: one of the two was made later to replace the other", seq + 1),
                     "both are kept; ask the author",
                 );
             }
@@ -265,7 +272,9 @@ impl Plan {
         }
         for (name, digest) in &self.copies {
             let bytes = judged.members.read(name, store::PHOTO_LIMIT)?;
-            put(world, &copy_path(root, digest), &bytes, Access::Usual)?;
+            let extension = name.rsplit('.').next().unwrap_or_default();
+            let path = copy_path(root, digest, extension);
+            put(world, &path, &bytes, Access::Usual)?;
         }
         let came: Vec<Digest> = self
             .evidence
@@ -273,7 +282,15 @@ impl Plan {
             .chain(&self.slips)
             .map(|(_, digest)| *digest)
             .collect();
-        remember(world, root, judged.seal, judged.outcome.packer, from, &came)?;
+        remember(
+            world,
+            root,
+            judged.seal,
+            judged.outcome.packer,
+            from,
+            &came,
+            &self.withheld,
+        )?;
         for (file, proofs) in &self.proofs {
             let bytes = crate::record::canonical::to_bytes(proofs)?;
             put(
@@ -304,7 +321,7 @@ fn keyed(lines: impl IntoIterator<Item = Line>) -> BTreeMap<(u64, Digest), Line>
         .collect()
 }
 
-fn written<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<u8> {
+pub(super) fn written<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<u8> {
     let mut bytes = Vec::new();
     for line in lines {
         bytes.extend_from_slice(&line.bytes);

@@ -1,5 +1,7 @@
 //! Packs made here and received here, in every order, and hurt on the way.
 
+mod sets;
+
 use super::super::cut::Cut;
 use super::super::packer::{self, Order, Packed};
 use super::super::testing::{Author, owner, world, write};

@@ -1,8 +1,8 @@
-//! Chains: places, links, signatures, trees, proofs, vouching.
+//! Chains: places, links, signatures, clocks.
 
-use super::context::Context;
+use super::context::{About, Context};
 use super::covered::covered;
-use super::{RECORD_LIMIT, Report, Row, Source, VouchedPart};
+use super::{RECORD_LIMIT, Report, Row, Source};
 use crate::error::{Error, ErrorKind, Result};
 use crate::pack::members::Limits;
 use crate::record::chain;
@@ -40,6 +40,27 @@ impl Chain {
 
     pub(super) fn place(&self, number: u64) -> String {
         format!("{}:{number}", self.file)
+    }
+
+    /// True if a line stands where it should and its author signed it: else it says nothing.
+    pub(super) fn stands(&self, line: &Line) -> bool {
+        Some(line.aircraft()) == self.aircraft
+            && Some(line.entry.author) == self.author
+            && line.signature_holds()
+    }
+
+    /// What a line that cannot be read belonged to.
+    fn about_damaged(&self, context: &Context<'_>, number: u64) -> About {
+        let before = self.numbered().filter(|(_, n)| *n < number);
+        let after = self.numbered().filter(|(_, n)| *n > number);
+        let after = after.min_by_key(|(_, n)| *n);
+        // The line behind it says what its digest was.
+        let digest = after.filter(|(_, n)| *n == number + 1);
+        context.lost(
+            digest.map(|(line, _)| line.entry.prev),
+            before.max_by_key(|(_, n)| *n).map(|(line, _)| line),
+            after.map(|(line, _)| line),
+        )
     }
 }
 
@@ -84,12 +105,17 @@ pub fn load(source: &Source<'_>, report: &mut Report) -> Result<Vec<Chain>> {
             )
             .at(&member.name));
         }
-        let mut stretch = chain::split(&source.members.read(&member.name, RECORD_LIMIT)?, 0);
+        let bytes = source.members.read(&member.name, RECORD_LIMIT)?;
+        let mut stretch = chain::split(&bytes, 0);
+        // An unfinished last line as well: somebody may be writing it at this moment.
         let suspicious = !stretch.damaged.is_empty()
+            || stretch.torn > 0
+            || (bytes.len() as u64) < member.len
             || stretch
                 .lines
                 .iter()
                 .any(|(_, line)| !line.signature_holds());
+        drop(bytes);
         if suspicious {
             stretch = chain::split(&source.members.read(&member.name, RECORD_LIMIT)?, 0);
         }
@@ -132,7 +158,7 @@ pub(super) const FROM_COPY: &str = "take this file back from a backup, or ask it
 pub fn check(
     chain: &Chain,
     source: &Source<'_>,
-    context: &Context,
+    context: &Context<'_>,
     limits: &Limits,
     report: &mut Report,
 ) -> Result<()> {
@@ -162,12 +188,7 @@ pub fn check(
         );
     }
     for (number, error) in &chain.damaged {
-        let near: Vec<&Line> = chain
-            .numbered()
-            .filter(|(_, n)| n.abs_diff(*number) <= 2)
-            .map(|(line, _)| line)
-            .collect();
-        report.push(context.near(&near).on(Row::new(
+        report.push(chain.about_damaged(context, *number).on(Row::new(
             "altered",
             &chain.place(*number),
             format!("line {number} cannot be read: {}", error.what),
@@ -177,7 +198,7 @@ pub fn check(
     let (sound, unsigned) = signatures(chain, context, report);
     links(chain, source, context, &unsigned, report);
     if unsigned.is_empty() {
-        tail(chain, source, report);
+        tail(chain, source, context, report);
     }
     clocks(chain, context, report);
     covered(chain, source, context, &unsigned, limits, report)?;
@@ -188,14 +209,18 @@ pub fn check(
 
 /// Number of lines whose signature holds, and the lines whose does not: what follows from those is
 /// not said a second time.
-fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BTreeSet<Digest>) {
+fn signatures(
+    chain: &Chain,
+    context: &Context<'_>,
+    report: &mut Report,
+) -> (u64, BTreeSet<Digest>) {
     let mut sound = 0;
     let mut unsigned = BTreeSet::new();
     for (line, number) in chain.numbered() {
         let wrong_place =
             Some(line.aircraft()) != chain.aircraft || Some(line.entry.author) != chain.author;
         if wrong_place {
-            report.push(context.about(line).on(Row::new(
+            report.push(context.during(line).on(Row::new(
                 "broken_link",
                 &chain.place(number),
                 format!(
@@ -204,7 +229,7 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BT
                 FROM_COPY,
             )));
         } else if !linked(line) {
-            report.push(context.about(line).on(Row::new(
+            report.push(context.during(line).on(Row::new(
                 "bad_signature",
                 &chain.place(number),
                 format!("line {number} links this author to a key that did not agree to it"),
@@ -214,7 +239,7 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BT
             sound += 1;
         } else {
             unsigned.insert(line.digest);
-            report.push(context.about(line).on(Row::new(
+            report.push(context.during(line).on(Row::new(
                 "bad_signature",
                 &chain.place(number),
                 format!(
@@ -229,7 +254,7 @@ fn signatures(chain: &Chain, context: &Context, report: &mut Report) -> (u64, BT
 }
 
 /// A link between two keys holds only if the other key signed it too.
-fn linked(line: &Line) -> bool {
+pub(super) fn linked(line: &Line) -> bool {
     let Body::AuthorLinked(link) = &line.entry.body else {
         return true;
     };
@@ -247,7 +272,7 @@ fn linked(line: &Line) -> bool {
 fn links(
     chain: &Chain,
     source: &Source<'_>,
-    context: &Context,
+    context: &Context<'_>,
     unsigned: &BTreeSet<Digest>,
     report: &mut Report,
 ) {
@@ -261,12 +286,13 @@ fn links(
     let own = source.own.is_some() && source.own == chain.author && !chain.file.contains(".other");
     let mut next = 0;
     let mut before: Vec<Digest> = vec![Digest::ZERO];
+    let mut last: Option<&Line> = None;
     for (seq, lines) in &by_seq {
         if let [first, .., last] = lines.as_slice() {
-            report.push(context.about(first.0).on(Row::new(
+            report.push(context.during(first.0).on(Row::new(
                 "two_lines_one_number",
                 &chain.place(last.1),
-                format!("number {seq} of this chain was written twice with different content: one of the two was made later to replace the other"),
+                format!("line {} of this chain was written twice with different content: one of the two was made later to replace the other", seq + 1),
                 "ask the author; both are kept, and whoever was given one of them earlier can say which",
             )));
         }
@@ -274,7 +300,7 @@ fn links(
             for (line, number) in lines {
                 let after_unsigned = before.iter().any(|digest| unsigned.contains(digest));
                 if !before.contains(&line.entry.prev) && !after_unsigned {
-                    report.push(context.about(line).on(Row::new(
+                    report.push(context.during(line).on(Row::new(
                         "broken_link",
                         &chain.place(*number),
                         format!("line {number} does not follow from the line before it"),
@@ -283,15 +309,14 @@ fn links(
                 }
             }
         } else {
-            let about = lines
-                .first()
-                .map(|(line, _)| context.near(&[*line]))
-                .unwrap_or_default();
+            let after = lines.first().map(|(line, _)| *line);
+            let about = context.lost(after.map(|line| line.entry.prev), last, after);
             let damaged = !chain.damaged.is_empty();
+            // For people lines count from 1; `seq` counts from 0.
             let lines_word = if seq - next == 1 {
-                format!("line {next} is")
+                format!("line {seq} is")
             } else {
-                format!("lines {next} to {} are", seq - 1)
+                format!("lines {} to {seq} are", next + 1)
             };
             if own && !damaged {
                 report.push(about.on(Row::new(
@@ -311,11 +336,12 @@ fn links(
         }
         next = seq + 1;
         before = lines.iter().map(|(line, _)| line.digest).collect();
+        last = lines.last().map(|(line, _)| *line);
     }
 }
 
 /// A line that once stood last must still be there: else the tail was cut.
-fn tail(chain: &Chain, source: &Source<'_>, report: &mut Report) {
+fn tail(chain: &Chain, source: &Source<'_>, context: &Context<'_>, report: &mut Report) {
     let Some(lasts) = source.remembered.get(&chain.file) else {
         return;
     };
@@ -324,7 +350,8 @@ fn tail(chain: &Chain, source: &Source<'_>, report: &mut Report) {
     }
     for last in lasts {
         if chain.lines().all(|line| line.digest != *last) {
-            report.add(
+            let end = chain.lines.last().map(|(_, line)| line);
+            report.push(context.lost(Some(*last), end, None).on(Row::new(
                 "cut_tail",
                 &chain.file,
                 format!(
@@ -332,27 +359,28 @@ fn tail(chain: &Chain, source: &Source<'_>, report: &mut Report) {
                     last.short()
                 ),
                 FROM_COPY,
-            );
+            )));
         }
     }
 }
 
 /// Chains that were here and whose file is gone.
-pub fn gone(chains: &[Chain], source: &Source<'_>, report: &mut Report) {
+pub fn gone(chains: &[Chain], source: &Source<'_>, context: &Context<'_>, report: &mut Report) {
     let here: BTreeSet<&str> = chains.iter().map(|chain| chain.file.as_str()).collect();
-    for file in source.remembered.keys() {
+    for (file, lasts) in &source.remembered {
         if !here.contains(file.as_str()) {
-            report.add(
+            let about = context.lost(lasts.first().copied(), None, None);
+            report.push(about.on(Row::new(
                 "missing",
                 file,
                 "this chain was here and its whole file is gone",
                 FROM_COPY,
-            );
+            )));
         }
     }
 }
 
-fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
+fn clocks(chain: &Chain, context: &Context<'_>, report: &mut Report) {
     let by_digest: BTreeMap<Digest, &Line> =
         chain.lines().map(|line| (line.digest, line)).collect();
     let mut given = (0u64, 0u64);
@@ -385,7 +413,7 @@ fn clocks(chain: &Chain, context: &Context, report: &mut Report) {
     }
 }
 
-fn unfinished(chain: &Chain, context: &Context, report: &mut Report) {
+fn unfinished(chain: &Chain, context: &Context<'_>, report: &mut Report) {
     let finished: BTreeSet<Digest> = chain
         .lines()
         .filter_map(|line| match &line.entry.body {
@@ -402,75 +430,6 @@ fn unfinished(chain: &Chain, context: &Context, report: &mut Report) {
                 "this walkaround was started and not finished: no proof code covers it yet",
                 "finish it: witnessmark walkaround finish",
             )));
-        }
-    }
-}
-
-/// What authors say of one another's chains.
-pub fn vouching(chains: &[Chain], source: &Source<'_>, context: &Context, report: &mut Report) {
-    for voucher in chains {
-        for (line, number) in voucher.numbered() {
-            let Body::Vouched(vouched) = &line.entry.body else {
-                continue;
-            };
-            let theirs = chains.iter().filter(|chain| {
-                chain.author == Some(vouched.author) && chain.aircraft == voucher.aircraft
-            });
-            let mut found = false;
-            let mut conflict = None;
-            let mut longest = None;
-            for chain in theirs {
-                for (other, n) in chain.numbered() {
-                    longest = longest.max(Some(other.entry.seq));
-                    if other.entry.seq == vouched.seq {
-                        if other.digest == vouched.line {
-                            found = true;
-                        } else {
-                            conflict = Some(chain.place(n));
-                        }
-                    }
-                }
-            }
-            let place = voucher.place(number);
-            let who = voucher.author.map(|a| a.short()).unwrap_or_default();
-            if found {
-                report.vouched.push(VouchedPart {
-                    author: vouched.author,
-                    aircraft: voucher.aircraft.unwrap_or_default(),
-                    by: line.entry.author,
-                    seq: vouched.seq,
-                    since: line.entry.at.to_string(),
-                });
-            } else if let Some(at) = conflict {
-                report.push(context.about(line).on(Row::new(
-                    "not_as_vouched",
-                    &at,
-                    format!("author {who} recorded another line {} of this chain at {}: the chain was written anew after that", vouched.seq, line.entry.at),
-                    "ask both authors; compare with a printed proof code",
-                )));
-            } else if source.own == Some(vouched.author) && longest < Some(vouched.seq) {
-                report.push(context.about(line).on(Row::new(
-                    "cut_tail",
-                    &place,
-                    format!(
-                        "author {who} has seen line {} of your chain; here it ends at {}",
-                        vouched.seq,
-                        longest.map_or("nothing".to_owned(), |n| format!("line {n}"))
-                    ),
-                    "take the chain back from a backup, or receive it from that author",
-                )));
-            } else {
-                report.add(
-                    "gap",
-                    &place,
-                    format!(
-                        "author {who} vouches for line {} of author {}, which is not here",
-                        vouched.seq,
-                        vouched.author.short()
-                    ),
-                    "ask for the whole history to use it",
-                );
-            }
         }
     }
 }

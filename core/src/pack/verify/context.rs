@@ -8,7 +8,10 @@ use std::collections::{BTreeSet, HashMap};
 
 /// Links of the whole record.
 #[derive(Default)]
-pub struct Context {
+pub struct Context<'a> {
+    chains: &'a [Chain],
+    /// Line to the walkaround of its author that was open when it had been written.
+    open: HashMap<Digest, Digest>,
     /// Walkaround to its label.
     walkarounds: HashMap<Digest, String>,
     /// Finding to its zone.
@@ -45,10 +48,26 @@ fn member(body: &serde_json::Value, name: &str) -> Option<Digest> {
     body.get(name)?.as_str()?.parse().ok()
 }
 
-impl Context {
+impl<'a> Context<'a> {
     /// Reads the links of all lines.
-    pub fn of(chains: &[Chain]) -> Self {
-        let mut context = Self::default();
+    pub fn of(chains: &'a [Chain]) -> Self {
+        let mut context = Self {
+            chains,
+            ..Self::default()
+        };
+        for chain in chains {
+            let mut open = None;
+            for line in chain.lines() {
+                match &line.entry.body {
+                    Body::WalkaroundStarted(_) => open = Some(line.digest),
+                    Body::WalkaroundFinished(_) => open = None,
+                    _ => {}
+                }
+                if let Some(walkaround) = open {
+                    context.open.insert(line.digest, walkaround);
+                }
+            }
+        }
         for line in chains.iter().flat_map(Chain::lines) {
             match &line.entry.body {
                 Body::WalkaroundStarted(started) => {
@@ -112,39 +131,99 @@ impl Context {
             .or_else(|| {
                 matches!(line.entry.body, Body::WalkaroundStarted(_)).then_some(line.digest)
             })
-            .map(|w| {
-                self.walkarounds
-                    .get(&w)
-                    .cloned()
-                    .unwrap_or_else(|| w.short())
-            });
+            .map(|w| self.label(&w));
         About {
             walkaround,
-            finding: finding.map(|f| match self.findings.get(&f) {
-                Some(zone) => format!("{zone}-{}", f.short()),
-                None => f.short(),
-            }),
+            finding: finding.map(|f| self.finding_label(&f)),
             zone,
         }
     }
 
-    /// What a line that cannot be read belonged to, from the lines on either side.
-    pub fn near(&self, lines: &[&Line]) -> About {
-        lines
-            .iter()
-            .map(|line| self.about(line))
-            .find(|about| about.walkaround.is_some())
-            .map(|about| About {
-                zone: None,
-                finding: None,
-                ..about
-            })
-            .unwrap_or_default()
+    /// What a line belongs to, and where it says no walkaround itself, the one that was open.
+    pub fn during(&self, line: &Line) -> About {
+        let mut about = self.about(line);
+        if about.walkaround.is_none() {
+            about.walkaround = self.open.get(&line.digest).map(|w| self.label(w));
+        }
+        about
+    }
+
+    /// What a line of this digest belongs to: the line itself where it is here, else what other
+    /// lines say of it.
+    pub fn of_digest(&self, digest: Digest) -> About {
+        match self.lines().find(|line| line.digest == digest) {
+            Some(line) => self.during(line),
+            None => self.lost(Some(digest), None, None),
+        }
+    }
+
+    /// What a line that is gone belonged to, as far as others tell: those that cite it, and the
+    /// lines on either side of where it stood.
+    pub fn lost(
+        &self,
+        digest: Option<Digest>,
+        before: Option<&Line>,
+        after: Option<&Line>,
+    ) -> About {
+        let mut about = About::default();
+        let mut walkaround = None;
+        if let Some(digest) = digest.filter(|digest| *digest != Digest::ZERO) {
+            let hung = self.hung.get(&digest);
+            let mut finding = hung.and_then(|(_, finding)| *finding);
+            about.zone = hung.and_then(|(zone, _)| zone.clone());
+            for line in self.lines() {
+                for (role, cited) in cites(&body_of(line)) {
+                    match role.as_str() {
+                        _ if cited != digest => {}
+                        "finding" => finding = Some(digest),
+                        "walkaround" => walkaround = Some(digest),
+                        _ => {}
+                    }
+                }
+            }
+            if let Some(finding) = finding {
+                about.zone = about.zone.or_else(|| self.findings.get(&finding).cloned());
+                about.finding = Some(self.finding_label(&finding));
+            }
+            about.zone = about.zone.filter(|zone| !zone.is_empty());
+        }
+        about.walkaround = walkaround
+            .or_else(|| self.open.get(&before?.digest).copied())
+            .map(|w| self.label(&w))
+            .or_else(|| {
+                after
+                    .filter(|line| !matches!(line.entry.body, Body::WalkaroundStarted(_)))
+                    .and_then(|line| self.during(line).walkaround)
+            });
+        about
+    }
+
+    fn lines(&self) -> impl Iterator<Item = &'a Line> + use<'a> {
+        self.chains.iter().flat_map(Chain::lines)
+    }
+
+    fn label(&self, walkaround: &Digest) -> String {
+        self.walkarounds
+            .get(walkaround)
+            .cloned()
+            .unwrap_or_else(|| walkaround.short())
+    }
+
+    fn finding_label(&self, finding: &Digest) -> String {
+        match self.findings.get(finding) {
+            Some(zone) => format!("{zone}-{}", finding.short()),
+            None => finding.short(),
+        }
+    }
+
+    /// True if its author took a line back.
+    pub fn taken_back(&self, line: &Digest) -> bool {
+        self.retracted.contains(line)
     }
 
     /// Hints for captures that hang nowhere.
-    pub fn unplaced(&self, chains: &[Chain], report: &mut Report) {
-        for chain in chains {
+    pub fn unplaced(&self, report: &mut Report) {
+        for chain in self.chains {
             for (line, number) in chain.numbered() {
                 let what = match &line.entry.body {
                     Body::PhotoTaken(_) => "a photo",

@@ -8,6 +8,7 @@ mod chains;
 mod context;
 mod covered;
 mod files;
+mod vouch;
 
 pub use chains::Chain;
 pub(crate) use chains::load;
@@ -86,14 +87,45 @@ impl Row {
     }
 }
 
-/// Status of a code; the list is that of the command line's description.
+/// Every code, by how grave it is; the list is that of the command line's description.
+pub const CODES: [(Status, &[&str]); 3] = [
+    (
+        Status::Failure,
+        &[
+            "altered",
+            "missing",
+            "broken_link",
+            "bad_signature",
+            "bad_root",
+            "bad_timestamp",
+            "bad_manifest",
+            "two_lines_one_number",
+            "not_as_vouched",
+            "cut_tail",
+        ],
+    ),
+    (
+        Status::Hint,
+        &[
+            "not_handed_over",
+            "gap",
+            "torn_line",
+            "unfinished",
+            "clock_order",
+            "stray",
+            "unplaced",
+            "not_checked",
+        ],
+    ),
+    (Status::InOrder, &["removed", "withheld"]),
+];
+
+/// Status of a code; what is not in the list is taken for grave.
 pub fn status_of(code: &str) -> Status {
-    match code {
-        "removed" | "withheld" => Status::InOrder,
-        "not_handed_over" | "gap" | "torn_line" | "unfinished" | "clock_order" | "stray"
-        | "unplaced" | "not_checked" => Status::Hint,
-        _ => Status::Failure,
-    }
+    CODES
+        .iter()
+        .find(|(_, codes)| codes.contains(&code))
+        .map_or(Status::Failure, |(status, _)| *status)
 }
 
 /// What was verified, and what came of it.
@@ -124,7 +156,9 @@ pub struct VouchedPart {
     pub aircraft: Digest,
     /// By whom.
     pub by: Digest,
-    /// Lines 0 to this one.
+    /// True if that is another device of the same person, by a link that both keys signed.
+    pub same_person: bool,
+    /// Number of the last line of it, from 0.
     pub seq: u64,
     /// Since when, as the voucher wrote it.
     pub since: String,
@@ -148,6 +182,17 @@ impl Report {
 
     pub(crate) fn push(&mut self, row: Row) {
         self.rows.push(row);
+    }
+
+    /// Leaves out failures that another look at the same did not find.
+    pub(crate) fn keep_confirmed(&mut self, other: &Self) {
+        self.rows.retain(|row| {
+            row.status != Status::Failure
+                || other
+                    .rows
+                    .iter()
+                    .any(|known| known.code == row.code && known.file == row.file)
+        });
     }
 
     pub(crate) fn sort(&mut self) {
@@ -202,10 +247,15 @@ impl Report {
         for part in &self.vouched {
             let _ = writeln!(
                 out,
-                "Lines 0 to {} of author {} are vouched for by author {} since {}.",
-                part.seq,
+                "Lines 1 to {} of author {} are vouched for by author {}{} since {}.",
+                part.seq + 1,
                 part.author.short(),
                 part.by.short(),
+                if part.same_person {
+                    " (another device of the same person: nobody else stands behind them by this)"
+                } else {
+                    ""
+                },
                 part.since
             );
         }
@@ -248,10 +298,10 @@ pub fn verify(source: &Source<'_>, limits: &Limits) -> Result<Report> {
     for chain in &chains {
         chains::check(chain, source, &context, limits, &mut report)?;
     }
-    chains::gone(&chains, source, &mut report);
-    chains::vouching(&chains, source, &context, &mut report);
+    chains::gone(&chains, source, &context, &mut report);
+    vouch::vouching(&chains, source, &context, &mut report);
     files::check(source, &chains, &context, limits, &mut report)?;
-    context.unplaced(&chains, &mut report);
+    context.unplaced(&mut report);
     report.chains = chains.len() as u64;
     report.sort();
     Ok(report)

@@ -5,6 +5,8 @@
 //! What has no value is left out of a body; lists and yes-or-no members are always written.
 //!
 #![doc = include_str!("table.md")]
+//!
+//! Came later, and may always be absent: `aircraft` in `vouched`.
 
 mod aircraft;
 mod correction;

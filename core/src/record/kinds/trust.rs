@@ -22,6 +22,10 @@ pub struct Vouched {
     pub seq: u64,
     /// Its digest.
     pub line: Digest,
+    /// Where the other chain is under another description of the same aircraft (they are joined):
+    /// that description.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub aircraft: Option<Digest>,
 }
 
 /// A timestamp (RFC 3161) over a finish.

@@ -15,6 +15,8 @@ pub struct WalkaroundStarted {
     pub meter: Option<Digest>,
     /// Landings, whole number as text.
     pub landings: Option<String>,
+    /// Counter that the landings were read from, if they are not the total.
+    pub landings_meter: Option<Digest>,
     /// The event that it follows.
     pub event: Option<Digest>,
 }

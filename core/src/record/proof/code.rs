@@ -122,6 +122,13 @@ impl serde::Serialize for ProofCode {
     }
 }
 
+impl<'de> serde::Deserialize<'de> for ProofCode {
+    fn deserialize<D: serde::Deserializer<'de>>(from: D) -> std::result::Result<Self, D::Error> {
+        let text = <std::borrow::Cow<'de, str>>::deserialize(from)?;
+        Self::parse(&text).map_err(serde::de::Error::custom)
+    }
+}
+
 fn bad(what: String) -> Error {
     Error::new(
         ErrorKind::BadValue,

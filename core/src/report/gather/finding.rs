@@ -1,17 +1,15 @@
 //! One finding's part of the content.
 
-use super::{Source, axis};
-use crate::history::first_seen;
-use crate::history::growth;
+use super::{Source, series};
 use crate::history::series::Axis;
+use crate::history::significance::Change;
 use crate::history::state::{Capture, Finding, Sighting};
-use crate::history::view::FindingView;
+use crate::history::view::{FindingView, MeasureView, StepChange, trend_words};
+use crate::history::{again, compare, finding_growth, first_seen, growth, meters};
 use crate::notebook::short_name;
 use crate::photo::Marks;
-use crate::quantity::{Rational, Unit};
-use crate::record::kinds::Measure;
-use crate::report::Against;
-use crate::report::content::{Concern, Item, Photo, Point, Said, Series, Sight, Step};
+use crate::report::Cut;
+use crate::report::content::{Concern, Item, Photo, Said, Sight, Step};
 use crate::report::words::{self, plain};
 
 pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) -> Item {
@@ -40,12 +38,7 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
         .chain([&found.opened])
         .find(|told| told.order_us == first_us)
         .unwrap_or(&found.opened);
-    let last_series = present().next_back().map_or(0, |sighting| sighting.series);
-    let measured: Vec<&Measure> = present()
-        .filter(|sighting| sighting.series == last_series)
-        .filter_map(|sighting| sighting.measures.first())
-        .collect();
-    let sized = |measure: &&Measure| words::size(measure, source.ask.units);
+    let sizes = |last: bool| sizes(source, found, last);
     let mut seen_by: Vec<String> = present()
         .map(|sighting| source.who(&sighting.told.author))
         .collect();
@@ -70,20 +63,19 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
     let code = present()
         .rev()
         .find_map(|sighting| source.codes.get(&sighting.walkaround?).cloned());
-    let last_change = found
-        .sightings
-        .iter()
-        .rev()
-        .find(|sighting| sighting.result == "present" && !sighting.overtaken)
-        .and_then(|sighting| {
-            shown
-                .sightings
-                .iter()
-                .find(|view| view.line == sighting.told.line)
-        });
-    let says = says_in_units(source, shown, last_change);
+    let in_units = |change: &Change, unit: &str| words::change(change, unit, source.ask.units);
+    let says = shown.says_with(&in_units);
+    let said = |(date, by): &(String, String)| Said {
+        date: date.clone(),
+        by: by.clone(),
+    };
     let limit = found.limit.as_ref().map(|(quantity, value, unit, from)| {
-        format!("{} {value} {unit}, from {from}", plain(quantity))
+        let reached = if finding_growth::reached(found, quantity, value, unit) {
+            "; the last size seen has reached it: show it to a licensed mechanic or inspector"
+        } else {
+            ""
+        };
+        format!("{} {value} {unit}, from {from}{reached}", plain(quantity))
     });
     Item {
         id: found.id,
@@ -113,8 +105,8 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
             date: sighting.told.seen.date().to_owned(),
             by: source.who(&sighting.told.author),
         }),
-        size_then: measured.first().map(sized),
-        size_now: measured.last().map(sized),
+        size_then: sizes(false),
+        size_now: sizes(true),
         concern: shown.concern.clone(),
         concerns: found
             .concerns
@@ -130,7 +122,7 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
             })
             .collect(),
         seen_by,
-        returned: returned(found),
+        returned: shown.returned.clone(),
         sightings,
         steps: found
             .steps
@@ -144,6 +136,7 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
                     .cited
                     .get(&step.told.line)
                     .and_then(|line| source.capture_name(line)),
+                order: step.told.order_us,
             })
             .collect(),
         closed: (!found.open).then(|| {
@@ -153,28 +146,52 @@ pub(super) fn item(source: &Source<'_>, found: &Finding, shown: &FindingView) ->
                 .unwrap_or_else(|| "not said how".to_owned())
         }),
         limit,
-        again: found.again.as_deref().map(plain),
-        window: source.ask.windows.then(|| window(source, found)).flatten(),
-        series: series(source, found),
+        again: found.again.as_deref().map(again::words),
+        window: (source.ask.windows && source.ask.cut != Cut::Sheet)
+            .then(|| window(source, found))
+            .flatten(),
+        covered: shown.covered.as_ref().map(said),
+        began: shown.started.as_ref().map(|started| started.says.clone()),
+        dressed: shown.dressed.clone(),
+        not_asked: shown.not_asked.iter().map(said).collect(),
+        trends: shown
+            .series
+            .iter()
+            .filter_map(|series| trend_words(series.trend.as_ref()?))
+            .collect(),
+        series: series::of(source, found),
         photos,
         code,
     }
 }
 
-/// The summary of the history, in the reader's units where those differ from what was measured.
-fn says_in_units(
-    source: &Source<'_>,
-    shown: &FindingView,
-    last: Option<&crate::history::view::SightingView>,
-) -> String {
-    let Some((change, unit)) =
-        last.and_then(|view| Some((view.first.as_ref()?, view.unit.as_deref()?)))
-    else {
-        return shown.says.clone();
-    };
-    let own = crate::history::view::change_words(change, unit);
-    let theirs = words::change(change, unit, source.ask.units);
-    shown.says.replacen(&own, &theirs, 1)
+/// The sizes of the running series, first or last of each quantity: `54 mm ± 1 mm`, and with several
+/// quantities `length 54 mm ± 1 mm, depth 0.3 mm`.
+fn sizes(source: &Source<'_>, found: &Finding, last: bool) -> Option<String> {
+    let running = finding_growth::running(found);
+    let quantities = finding_growth::quantities(found);
+    let each: Vec<String> = quantities
+        .iter()
+        .filter_map(|quantity| {
+            let mut measures = found
+                .sightings
+                .iter()
+                .filter(|sighting| compare::counts(sighting) && Some(sighting.series) == running)
+                .filter_map(|s| s.measures.iter().find(|m| m.quantity == *quantity));
+            let measure = if last {
+                measures.next_back()
+            } else {
+                measures.next()
+            }?;
+            let size = words::size(measure, source.ask.units);
+            Some(if quantities.len() > 1 {
+                format!("{} {size}", plain(quantity))
+            } else {
+                size
+            })
+        })
+        .collect();
+    (!each.is_empty()).then(|| each.join(", "))
 }
 
 fn step_words(what: &str, said: &[String]) -> String {
@@ -211,61 +228,66 @@ fn sight(source: &Source<'_>, sighting: &Sighting, shown: &FindingView) -> Sight
         .sightings
         .iter()
         .find(|view| view.line == sighting.told.line);
-    let unit = view.and_then(|view| view.unit.clone()).unwrap_or_default();
-    let worded = |change: &crate::history::significance::Change| {
-        words::change(change, &unit, source.ask.units)
+    let against = |change_of: fn(&MeasureView) -> Option<&Change>| -> Option<String> {
+        let view = view?;
+        let several = view.measures.len() > 1;
+        let each: Vec<String> = view
+            .measures
+            .iter()
+            .filter_map(|measure| {
+                let change = change_of(measure)?;
+                let words = words::change(change, &measure.unit, source.ask.units);
+                Some(if several {
+                    format!("{}: {words}", plain(&measure.quantity))
+                } else {
+                    words
+                })
+            })
+            .collect();
+        (!each.is_empty()).then(|| each.join("; "))
+    };
+    let stepped = |step: Option<&StepChange>| {
+        step.map(|step| match step.change.as_str() {
+            "same" => format!("{} as before", plain(&step.to)),
+            _ => format!("from {} to {}", plain(&step.from), plain(&step.to)),
+        })
+    };
+    let joined = |step: Option<String>, change: Option<String>| {
+        let both: Vec<String> = [step, change].into_iter().flatten().collect();
+        (!both.is_empty()).then(|| both.join("; "))
     };
     Sight {
         line: sighting.told.line,
         date: sighting.told.seen.date().to_owned(),
         by: source.who(&sighting.told.author),
         hours: sighting.hours.clone(),
+        meter: sighting
+            .hours
+            .as_ref()
+            .map(|_| meters::shown(&sighting.axis).to_owned()),
         landings: sighting.landings.clone(),
         result: sighting.result.clone(),
         basis: sighting.basis.clone(),
         says: says.join("; "),
-        before: view.and_then(|view| view.before.as_ref()).map(worded),
-        first: view.and_then(|view| view.first.as_ref()).map(worded),
+        before: joined(
+            stepped(view.and_then(|view| view.step_before.as_ref())),
+            against(|measure| measure.before.as_ref()),
+        ),
+        first: joined(
+            stepped(view.and_then(|view| view.step_first.as_ref())),
+            against(|measure| measure.first.as_ref()),
+        ),
         series: sighting.series,
         late: sighting.late,
+        recognised: view
+            .and_then(|view| view.recognised.as_ref())
+            .map(|(date, by)| Said {
+                date: date.clone(),
+                by: by.clone(),
+            }),
         overtaken: sighting.overtaken,
+        order: sighting.told.order_us,
     }
-}
-
-/// `came back 2 times after treatment; the last time after 38 h`.
-fn returned(found: &Finding) -> Option<String> {
-    let present: Vec<&Sighting> = found
-        .sightings
-        .iter()
-        .filter(|sighting| sighting.result == "present" && !sighting.overtaken)
-        .collect();
-    let mut times = 0_usize;
-    let mut lasted = None;
-    for (before, after) in present.iter().zip(present.iter().skip(1)) {
-        if after.series > before.series {
-            times += 1;
-            let hours = |sighting: &Sighting| {
-                sighting
-                    .hours
-                    .as_deref()
-                    .and_then(|hours| hours.parse::<Rational>().ok())
-                    .map(|hours| hours.to_f64())
-            };
-            lasted = hours(after)
-                .zip(hours(before))
-                .map(|(after, before)| after - before);
-        }
-    }
-    (times > 0).then(|| {
-        let lasted = lasted
-            .filter(|hours| *hours >= 0.0)
-            .map(|hours| format!("; seen again within {hours:.1} h"))
-            .unwrap_or_default();
-        format!(
-            "came back after it was treated, {}{lasted}",
-            words::count(times, "time")
-        )
-    })
 }
 
 /// A photo with the marks that were made on it for this finding.
@@ -290,18 +312,21 @@ pub(super) fn photo(source: &Source<'_>, capture: &Capture, found: Option<&Findi
         .iter()
         .find(|sighting| sighting.evidence.contains(&capture.told.line))
         .map_or(0, |sighting| sighting.series);
+    let walk = source
+        .state
+        .walkarounds
+        .iter()
+        .find(|walk| Some(walk.id) == capture.walkaround);
     Photo {
         entry: capture.told.line,
         file: capture.file,
         name: capture.name.clone(),
         date: capture.told.seen.date().to_owned(),
         by: source.who(&capture.told.author),
-        hours: source
-            .state
-            .walkarounds
-            .iter()
-            .find(|walk| Some(walk.id) == capture.walkaround)
-            .and_then(|walk| walk.hours.clone()),
+        hours: walk.and_then(|walk| walk.hours.clone()),
+        meter: walk
+            .filter(|walk| walk.hours.is_some())
+            .map(|walk| meters::shown(&walk.axis).to_owned()),
         cut_short: capture.complete == Some(false),
         series,
         measured,
@@ -309,162 +334,37 @@ pub(super) fn photo(source: &Source<'_>, capture: &Capture, found: Option<&Findi
     }
 }
 
-/// Measures by quantity, in one unit each: the one of the last reading, or the reader's.
-fn series(source: &Source<'_>, found: &Finding) -> Vec<Series> {
-    let number = |text: &str| text.parse::<Rational>().ok();
-    let mut quantities: Vec<&str> = Vec::new();
-    let counted = || {
-        found
-            .sightings
-            .iter()
-            .filter(|sighting| sighting.result == "present" && !sighting.overtaken)
-    };
-    for measure in counted().flat_map(|sighting| &sighting.measures) {
-        if !quantities.contains(&measure.quantity.as_str()) {
-            quantities.push(&measure.quantity);
-        }
-    }
-    let mut all = Vec::new();
-    for quantity in quantities {
-        let rows: Vec<(&Sighting, &Measure)> = counted()
-            .filter_map(|sighting| {
-                let measure = sighting.measures.iter().find(|m| m.quantity == quantity)?;
-                Some((sighting, measure))
-            })
-            .collect();
-        let Some(unit) = rows
-            .last()
-            .and_then(|(_, measure)| measure.unit.parse::<Unit>().ok())
-        else {
-            continue;
-        };
-        let unit = words::other_unit(unit, source.ask.units).unwrap_or(unit);
-        let parsed = |text: &Option<String>| text.as_deref().and_then(number).map(|n| n.to_f64());
-        let against = axis(
-            source.ask.against,
-            rows.iter().all(|(s, _)| parsed(&s.hours).is_some()),
-            rows.iter().all(|(s, _)| parsed(&s.landings).is_some()),
-        );
-        let start = rows.first().map_or(0, |(s, _)| s.told.order_us);
-        let points: Vec<Point> = rows
-            .iter()
-            .filter_map(|(sighting, measure)| {
-                let own = measure.unit.parse::<Unit>().ok()?;
-                let value = own.convert(&number(&measure.value)?, unit).ok()?;
-                let spread = measure
-                    .u
-                    .as_deref()
-                    .and_then(number)
-                    .and_then(|u| own.convert_difference(&u, unit).ok())
-                    .map(|u| 2.0 * u.to_f64());
-                Some(Point {
-                    x: match against {
-                        Against::Hours => parsed(&sighting.hours)?,
-                        Against::Landings => parsed(&sighting.landings)?,
-                        Against::Days => (sighting.told.order_us - start) as f64 / 86_400e6,
-                    },
-                    date: sighting.told.seen.date().to_owned(),
-                    value: value.to_f64(),
-                    spread,
-                    series: sighting.series,
-                })
-            })
-            .collect();
-        if points.is_empty() {
-            continue;
-        }
-        let limit = found.limit.as_ref().and_then(|(of, value, own, _)| {
-            let own: Unit = own.parse().ok()?;
-            (of == quantity)
-                .then(|| own.convert(&number(value)?, unit).ok())
-                .flatten()
-                .map(|limit| limit.to_f64())
-        });
-        all.push(Series {
-            quantity: plain(quantity),
-            unit: unit.shown().to_owned(),
-            against,
-            points,
-            limit,
-        });
-    }
-    all
-}
-
 /// The growth window until the user's own limit, in words, or why there is none.
 fn window(source: &Source<'_>, found: &Finding) -> Option<String> {
-    let (quantity, value, unit, from) = found.limit.as_ref()?;
-    if source
-        .layout
-        .zone(&found.zone)
-        .is_none_or(|zone| zone.no_window)
-    {
-        return Some(
-            "No growth window is given for this place: show it to licensed people before further flight."
-                .to_owned(),
-        );
-    }
-    let last = found
-        .sightings
-        .iter()
-        .rev()
-        .find(|s| s.result == "present")?
-        .series;
-    let mut table = "date,hours,landings,value,unit,u,method\n".to_owned();
-    for sighting in found
-        .sightings
-        .iter()
-        .filter(|s| s.series == last && s.result == "present" && !s.overtaken)
-    {
-        let Some(measure) = sighting.measures.iter().find(|m| m.quantity == *quantity) else {
-            continue;
-        };
-        let cell = |text: &str| text.replace([',', '"', '\n', '\r'], " ");
-        table.push_str(&format!(
-            "{},{},{},{},{},{},{}\n",
-            sighting.told.seen.date(),
-            cell(sighting.hours.as_deref().unwrap_or("")),
-            cell(sighting.landings.as_deref().unwrap_or("")),
-            cell(&measure.value),
-            cell(&measure.unit),
-            cell(measure.u.as_deref().unwrap_or("")),
-            cell(&measure.method)
-        ));
-    }
-    let asked = growth::Ask {
-        limit: Some(format!("{value} {unit}")),
-        ..growth::Ask::default()
+    let (_, value, unit, from) = found.limit.as_ref()?;
+    let window = match finding_growth::window(found, source.layout) {
+        Ok(window) => window,
+        Err(why) => return Some(format!("No growth window: {why}. {}", growth::CAUTION)),
     };
-    let grown = match growth::growth(table.as_bytes(), &asked) {
-        Ok(grown) => grown,
-        Err(error) => return Some(format!("No growth window: {}.", error.what)),
-    };
-    Some(match grown.window {
-        Some(window) => {
-            let against = match window.against {
-                Axis::Hours => " h airframe total time",
-                Axis::Landings => " landings",
-                Axis::Days => "",
-            };
-            let at = |at: &growth::At| match at {
-                growth::At::Number(number) => format!("{number:.0}{against}"),
-                growth::At::Date(date) => words::day(date),
-            };
-            let latest = window
-                .latest
-                .as_ref()
-                .map_or_else(|| "no latest end".to_owned(), at);
-            format!(
-                "Growth window: the limit of {value} {unit} from {from} may be reached between {} and {latest} ({}; nine times in ten). {}",
-                at(&window.earliest),
-                window.model,
-                window.caution
-            )
-        }
-        None => format!(
-            "No growth window: {}. {}",
-            grown.no_window_because.unwrap_or_default(),
-            growth::CAUTION
+    let against = match window.window.against {
+        Axis::Hours => format!(
+            " h ({})",
+            meters::shown(window.meter.as_deref().unwrap_or_default())
         ),
-    })
+        Axis::Landings => " landings".to_owned(),
+        Axis::Days => String::new(),
+    };
+    let at = |at: &growth::At| match at {
+        growth::At::Number(number) => format!("{number:.0}{against}"),
+        growth::At::Date(date) => words::day(date),
+    };
+    let latest = window
+        .window
+        .latest
+        .as_ref()
+        .map_or_else(|| "no latest end".to_owned(), at);
+    let left_out = finding_growth::left_out_words(&window.left_out)
+        .map(|left_out| format!(" {}.", words::sentence(&left_out)))
+        .unwrap_or_default();
+    Some(format!(
+        "Growth window: the limit of {value} {unit} from {from} may be reached between {} and {latest} ({}; nine times in ten).{left_out} {}",
+        at(&window.window.earliest),
+        window.window.model,
+        window.window.caution
+    ))
 }

@@ -2,7 +2,8 @@
 
 use super::{Source, finding};
 use crate::error::Result;
-use crate::history::state::Capture;
+use crate::history::again;
+use crate::history::state::{Capture, Finding};
 use crate::history::view::HistoryView;
 use crate::layout::Layout;
 use crate::notebook::short_name;
@@ -21,7 +22,7 @@ pub(super) fn due(source: &Source<'_>) -> Vec<Due> {
             due.push(Due {
                 of: short_name(&found.zone, &found.id),
                 place: name.to_owned(),
-                at: plain(at),
+                at: again::words(at),
             });
         }
     }
@@ -33,7 +34,7 @@ pub(super) fn due(source: &Source<'_>) -> Vec<Due> {
         due.push(Due {
             of: code.clone(),
             place: name.to_owned(),
-            at: plain(at),
+            at: again::words(at),
         });
     }
     due
@@ -151,7 +152,7 @@ pub(super) fn overall(source: &Source<'_>) -> Vec<Overall> {
         .views
         .iter()
         .filter_map(|view| {
-            let photos: Vec<_> = source
+            let captures: Vec<&Capture> = source
                 .state
                 .captures
                 .iter()
@@ -160,25 +161,28 @@ pub(super) fn overall(source: &Source<'_>) -> Vec<Overall> {
                         && !capture.removed
                         && capture.view.as_deref() == Some(view.key.as_str())
                 })
-                .map(|capture| finding::photo(source, capture, None))
                 .collect();
-            if photos.is_empty() {
+            if captures.is_empty() {
                 return None;
             }
-            // From the photo before the last on: what people marked in the zones that it shows.
-            let from = photos
+            let photos = captures
+                .iter()
+                .map(|capture| finding::photo(source, capture, None))
+                .collect();
+            let older = captures
                 .len()
                 .checked_sub(2)
-                .and_then(|at| photos.get(at))
-                .map(|photo| photo.date.clone());
+                .and_then(|at| captures.get(at));
             let marked = source
                 .view
                 .findings
                 .iter()
-                .filter(|found| view.zones.contains(&found.zone))
-                .filter(|found| {
-                    from.as_ref()
-                        .is_some_and(|from| found.first.0.as_str() > from.as_str())
+                .filter(|shown| view.zones.contains(&shown.zone))
+                .filter(|shown| {
+                    let found = source.state.findings.iter().find(|f| f.id == shown.id);
+                    older
+                        .zip(found)
+                        .is_some_and(|(older, found)| after_photo(found, older))
                 })
                 .map(|found| {
                     format!(
@@ -199,6 +203,22 @@ pub(super) fn overall(source: &Source<'_>) -> Vec<Overall> {
             })
         })
         .collect()
+}
+
+/// Was a finding first recorded after an overall photo was taken? One that was opened in the photo's
+/// own walkaround belongs to that handing over, in whatever order the two were written down; where
+/// either has no walkaround the instants decide. Days alone do not: an aeroplane is handed over in the
+/// morning and given back in the evening.
+fn after_photo(found: &Finding, photo: &Capture) -> bool {
+    let opened_in = found
+        .sightings
+        .iter()
+        .find(|sighting| sighting.told.author == found.opened.author && !sighting.late)
+        .and_then(|sighting| sighting.walkaround);
+    if opened_in.is_some() && opened_in == photo.walkaround {
+        return false;
+    }
+    found.opened.order() > photo.told.order()
 }
 
 pub(super) fn cautions(layout: &Layout, view: &HistoryView) -> Vec<String> {
@@ -245,7 +265,10 @@ pub(super) fn proof(
     let (mut vouched, mut stamps) = (Vec::new(), Vec::new());
     for id in state.joined.iter().chain([aircraft]) {
         for row in source.notebook.index().kind_lines(id, "vouched")? {
-            if let Body::Vouched(body) = &row.body {
+            if let Body::Vouched(body) = &row.body
+                // Nobody stands behind himself.
+                && body.author != row.author
+            {
                 vouched.push(Vouch {
                     date: row.seen.date().to_owned(),
                     by: source.who(&row.author),

@@ -88,11 +88,18 @@ fn figure_of(value: f64) -> String {
     }
 }
 
-fn axis_words(against: Against) -> &'static str {
-    match against {
-        Against::Hours => "airframe total time, h",
-        Against::Landings => "landings",
-        Against::Days => "days since it was first measured",
+/// What stands along the axis: the meter by its name.
+fn axis_words(series: &Series) -> String {
+    match series.against {
+        Against::Hours => format!(
+            "{}, h",
+            series
+                .meter
+                .as_deref()
+                .unwrap_or("hours of an unnamed meter")
+        ),
+        Against::Landings => "landings".to_owned(),
+        Against::Days => "days since it was first measured".to_owned(),
     }
 }
 
@@ -121,7 +128,7 @@ pub(super) fn growth(series: &Series, small: bool) -> Markup {
                 }
                 path.axis d={ "M" (LEFT) " " (TOP) "V" (base) "H" (edge) } {}
                 text x=(LEFT) y="14" { (series.quantity) ", " (series.unit) }
-                text x=(place(middle)) y=(HEIGHT - 12.0) text-anchor="middle" { (axis_words(series.against)) }
+                text x=(place(middle)) y=(HEIGHT - 12.0) text-anchor="middle" { (axis_words(series)) }
                 @if let Some(limit) = series.limit {
                     @let y = scale.y(limit);
                     path.limit d={ "M" (LEFT) " " (place(y)) "H" (edge) } {}
@@ -189,16 +196,21 @@ fn label_places(series: &Series, scale: &Scale) -> Vec<Option<(f64, f64, &'stati
 }
 
 fn sentence_of(series: &Series) -> String {
+    let note = series
+        .note
+        .as_ref()
+        .map(|note| format!(" {}.", crate::report::words::sentence(note)))
+        .unwrap_or_default();
     let without = series.points.iter().filter(|p| p.spread.is_none()).count();
-    let note = if without > 0 {
+    let bare = if without > 0 {
         " A point without a bar has no stated uncertainty."
     } else {
         ""
     };
     format!(
-        "{} against {}. Bars are the expanded uncertainty (k = 2); growth counts only beyond them.{note}",
+        "{} against {}. Bars are the expanded uncertainty (k = 2); growth counts only beyond them.{bare}{note}",
         crate::report::words::sentence(&series.quantity),
-        axis_words(series.against)
+        axis_words(series)
     )
 }
 
@@ -218,7 +230,7 @@ fn in_words(series: &Series) -> String {
     format!(
         "{} against {}: {}",
         series.quantity,
-        axis_words(series.against),
+        axis_words(series),
         points.join("; ")
     )
 }
@@ -236,6 +248,8 @@ mod tests {
             quantity: "length".into(),
             unit: "mm".into(),
             against: Against::Hours,
+            meter: Some("tach".into()),
+            note: None,
             points: points
                 .iter()
                 .map(|(x, value, spread)| Point {

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::report::content::{Content, Zone};
-use crate::report::words::{count, day, look, sentence, short_day};
+use crate::report::words::{self, count, day, look, sentence, short_day};
 
 pub(super) fn not_looked(content: &Content) -> Markup {
     let never = content.never();
@@ -29,7 +29,25 @@ pub(super) fn not_looked(content: &Content) -> Markup {
                 h3 { "Not looked at in the last walkaround, but before" }
                 ul.columns { @for (last, zone) in &old { li { span.code { (zone.code) } " " (zone.name) ", last " (day(last)) } } }
             }
+            (outside(content))
             @if content.unplaced > 0 { p { (sentence(&count(content.unplaced, "capture"))) " not yet placed on a zone: not told in this page." } }
+        }
+    }
+}
+
+/// Looks that belong to no walkaround: they count, and stand in no column of the grid.
+fn outside(content: &Content) -> Markup {
+    let looks: Vec<_> = content
+        .zones
+        .iter()
+        .flat_map(|zone| zone.outside.iter().map(move |look| (zone, look)))
+        .collect();
+    html! {
+        @if !looks.is_empty() {
+            h3 { "Looked at outside any walkaround" }
+            ul.columns { @for (zone, said) in &looks {
+                li { span.code { (zone.code) } " " (zone.name) ", " (short_day(&said.by.date)) ", " (said.by.by) ": " (look(&said.result)) @if !said.says.is_empty() { " (" (said.says) ")" } }
+            } }
         }
     }
 }
@@ -62,13 +80,14 @@ pub(super) fn of_walkarounds(content: &Content) -> Markup {
     html! {
         section #walkarounds {
             h2 { "Who looked, when, at how much" }
+            @for line in &content.backwards { p.caution { (sentence(line)) "." } }
             div.wide tabindex="0" role="region" aria-label="Walkarounds" { table {
-                thead { tr { th scope="col" { "Date" } th scope="col" { "By" } th scope="col" { "Purpose" } th scope="col" { "Total time" } th scope="col" { "Zones looked at" } } }
+                thead { tr { th scope="col" { "Date" } th scope="col" { "By" } th scope="col" { "Purpose" } th scope="col" { "Hours" } th scope="col" { "Zones looked at" } } }
                 tbody { @for walk in &content.walkarounds { tr {
                     td.date { (short_day(&walk.date)) }
                     td { (walk.by) @if !walk.role.is_empty() { ", " (walk.role) } }
                     td { (sentence(&walk.purpose)) @if walk.code.is_none() { ", not finished" } }
-                    td { @match &walk.hours { Some(hours) => { (hours) " h" } None => { "not recorded" } } }
+                    td { @match &walk.hours { Some(hours) => { (words::hours(hours, walk.meter.as_deref())) } None => { "not recorded" } } }
                     td { (walk.looked) " of " (content.zones.len()) }
                 } } }
             } }
@@ -84,13 +103,13 @@ pub(super) fn every_zone(content: &Content) -> Markup {
             div.wide tabindex="0" role="region" aria-label="Every zone" { table {
                 thead { tr { th scope="col" { "Zone" } th scope="col" { "Last look" } th scope="col" { "By" } th scope="col" { "What it says" } th scope="col" { "Open" } } }
                 tbody { @for zone in &content.zones {
-                    @let last = zone.looks.iter().zip(&content.walkarounds).rev().find(|(look, _)| look.result != "not_looked_at");
+                    @let last = zone.last_look(&content.walkarounds);
                     tr data-zone=(zone.code) data-ata=(zone.chapters.join(" ")) {
                         th scope="row" { span.code { (zone.code) } " " (zone.name) }
                         @match last {
-                            Some((said, walk)) => {
-                                td.date { (short_day(&walk.date)) } td.date { (walk.by) }
-                                td { (sentence(look(&said.result))) @if !said.says.is_empty() { ": " (said.says) } }
+                            Some((result, says, date, by)) => {
+                                td.date { (short_day(date)) } td.date { (by) }
+                                td { (sentence(look(result))) @if !says.is_empty() { ": " (says) } }
                             }
                             None => { td {} td {} td { b { "Not looked at" } } }
                         }

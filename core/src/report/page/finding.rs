@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::{chart, first, photos};
 use crate::report::content::{Item, Sight, Step};
 use crate::report::pictures::Album;
-use crate::report::words::{concern, day, listed, plain, sentence, short_day, tight};
+use crate::report::words::{self, concern, day, listed, plain, sentence, short_day, tight};
 
 pub(super) fn story(item: &Item, album: &Album) -> Markup {
     let pair = album.pair(&item.id.hex());
@@ -55,8 +55,13 @@ fn facts(item: &Item) -> Markup {
                 @if item.earliest.date != item.first_recorded.date {
                     (row("Earliest evidence", &format!("{} by {}, recognised later", day(&item.earliest.date), item.earliest.by)))
                 }
+                @if let Some(began) = &item.began { (row("Began", &sentence(began))) }
+                @if let Some(covered) = &item.covered { (row("Covered by paint", &format!("since {} ({}): under new paint it is covered, not gone", day(&covered.date), covered.by))) }
                 @if !item.seen_by.is_empty() { (row("Seen by", &listed(&item.seen_by))) }
                 (row("Then and now", &first::then_and_now(item)))
+                @if let Some(dressed) = &item.dressed { (row("Dressed off", &sentence(dressed))) }
+                @for trend in &item.trends { (row("Trend", &sentence(trend))) }
+                @if !item.not_asked.is_empty() { (row("Not asked", &not_asked(item))) }
                 @if !item.concerns.is_empty() {
                     (row("Concern", &item.concerns.iter().map(|c| format!("{} ({})", concern(&c.concern), c.by)).collect::<Vec<_>>().join("; ")))
                 }
@@ -73,6 +78,19 @@ fn facts(item: &Item) -> Markup {
     }
 }
 
+/// A look that found nothing there and said nothing of this finding says nothing about it.
+fn not_asked(item: &Item) -> String {
+    let looks: Vec<String> = item
+        .not_asked
+        .iter()
+        .map(|look| format!("{} by {}", day(&look.date), look.by))
+        .collect();
+    format!(
+        "nothing was found in its zone on {}, and nobody was asked about this finding",
+        listed(&looks)
+    )
+}
+
 fn row(name: &str, says: &str) -> Markup {
     html! { tr { th scope="row" { (name) } td { (says) } } }
 }
@@ -84,23 +102,23 @@ enum Told<'a> {
 
 /// Sightings and steps, one after the other.
 fn told(item: &Item) -> Markup {
-    let mut all: Vec<(&str, Told<'_>)> = item
+    let mut all: Vec<(i64, &str, Told<'_>)> = item
         .sightings
         .iter()
-        .map(|sight| (sight.date.as_str(), Told::Seen(sight)))
+        .map(|sight| (sight.order, sight.date.as_str(), Told::Seen(sight)))
         .chain(
             item.steps
                 .iter()
-                .map(|step| (step.date.as_str(), Told::Done(step))),
+                .map(|step| (step.order, step.date.as_str(), Told::Done(step))),
         )
         .collect();
-    all.sort_by_key(|(date, _)| *date);
+    all.sort_by_key(|(order, _, _)| *order);
     html! {
         div.wide tabindex="0" role="region" aria-label={ "Story of " (item.short) } {
             table.story {
-                thead { tr { th scope="col" { "Date" } th scope="col" { "Total time" } th scope="col" { "By" } th scope="col" { "Seen or done" } th scope="col" { "Against the one before" } th scope="col" { "Against the first" } } }
+                thead { tr { th scope="col" { "Date" } th scope="col" { "Hours" } th scope="col" { "By" } th scope="col" { "Seen or done" } th scope="col" { "Against the one before" } th scope="col" { "Against the first" } } }
                 tbody {
-                    @for (date, told) in &all {
+                    @for (_, date, told) in &all {
                         @match told {
                             Told::Seen(sight) => { (seen(date, sight)) }
                             Told::Done(step) => {
@@ -127,13 +145,13 @@ fn seen(date: &str, sight: &Sight) -> Markup {
     html! {
         tr {
             td.date { (short_day(date)) }
-            td.num { @if let Some(hours) = &sight.hours { (hours) " h" } }
+            td.num { @if let Some(hours) = &sight.hours { (words::hours(hours, sight.meter.as_deref())) } }
             td { (sight.by) }
             td {
                 @if sight.result != "present" { b { (sentence(&plain(&sight.result))) } @if !sight.says.is_empty() { ": " } }
                 (tight(&sight.says))
                 @if !basis.is_empty() { " (" (basis) ")" }
-                @if sight.late { " (recognised later)" }
+                @if let Some(later) = &sight.recognised { " (recognised later, on " (short_day(&later.date)) " by " (later.by) ")" }
                 @if sight.overtaken { " (a later look in this walkaround counts instead)" }
             }
             td { (tight(&sight.before.as_deref().map_or_else(String::new, sentence))) }

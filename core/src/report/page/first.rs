@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::photos;
 use crate::report::content::{Content, Item};
 use crate::report::pictures::Album;
-use crate::report::words::{concern, count, day, sentence, short_day, tight};
+use crate::report::words::{self, concern, count, day, sentence, short_day, tight};
 
 /// Lines of an answer before it says "and more".
 const MOST: usize = 4;
@@ -62,7 +62,7 @@ pub(super) fn answers(content: &Content, album: &Album) -> Markup {
                                 td {
                                     (day(&last.date)) " by " (last.by)
                                     @if !last.role.is_empty() { " (" (last.role) ")" }
-                                    @if let Some(hours) = &last.hours { ", at " (hours) " h" }
+                                    @if let Some(hours) = &last.hours { ", at " (words::hours(hours, last.meter.as_deref())) }
                                     ", " (last.purpose) ": looked at " (last.looked) " of " (count(content.zones.len(), "zone"))
                                     @if last.code.is_none() { ", not finished" } "."
                                 } }
@@ -114,15 +114,15 @@ fn shortly(says: &str) -> String {
     rest.replace(" since first measured over ", " in ")
 }
 
-/// Since when, by whom, at what total time.
+/// Since when, by whom, at what hours.
 fn since(item: &Item) -> String {
     let first = &item.earliest;
     let hours = item
         .sightings
         .iter()
         .find(|sight| sight.date == first.date && sight.by == first.by)
-        .and_then(|sight| sight.hours.as_deref())
-        .map(|hours| format!(", at {hours} h"))
+        .and_then(|sight| Some((sight.hours.as_deref()?, sight.meter.as_deref())))
+        .map(|(hours, meter)| format!(", at {}", words::hours(hours, meter)))
         .unwrap_or_default();
     tight(&format!(
         "since {}, {}{hours}",

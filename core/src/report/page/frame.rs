@@ -156,10 +156,14 @@ pub(super) fn facts(content: &Content) -> String {
     ));
     facts.extend(
         content
-            .landings
-            .as_ref()
-            .map(|landings| format!("{landings} landings")),
+            .meters
+            .iter()
+            .map(|meter| format!("{} {} h", meter.meter, meter.total)),
     );
+    facts.push(content.landings.as_ref().map_or_else(
+        || "landings not recorded".to_owned(),
+        |landings| format!("{landings} landings"),
+    ));
     facts.push(count(content.walkarounds.len(), "walkaround"));
     facts.extend(
         content

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use crate::report::content::{Content, Look};
-use crate::report::words::{look, short_day};
+use crate::report::words::{self, look, short_day};
 
 /// Walkarounds side by side in one table: what fits a sheet of paper across. More of them make more
 /// tables, the newest first.
@@ -34,7 +34,7 @@ pub(super) fn grid(content: &Content) -> Markup {
                         thead { tr {
                             th scope="col" { "Zone" }
                             @for walk in content.walkarounds.iter().take(end).skip(start) {
-                                th scope="col" { (short_day(&walk.date)) br; (walk.by) @if let Some(hours) = &walk.hours { br; (hours) " h" } }
+                                th scope="col" { (short_day(&walk.date)) br; (walk.by) @if let Some(hours) = &walk.hours { br; (words::hours(hours, walk.meter.as_deref())) } }
                             }
                         } }
                         tbody { @for zone in &content.zones {

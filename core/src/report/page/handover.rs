@@ -17,7 +17,7 @@ pub(super) fn between(content: &Content) -> Markup {
             table { tbody {
                 @for (at, walk) in walks.iter().enumerate() {
                     tr { th scope="row" { @if walks.len() == 2 && at == 0 { "Before" } @else { "After" } }
-                        td { (day(&walk.date)) " by " (walk.by) @if let Some(hours) = &walk.hours { ", at " (hours) " h" } ", " (walk.purpose) ": looked at " (walk.looked) " of " (content.zones.len()) " zones" @if walk.code.is_none() { ", not finished" } "." } }
+                        td { (day(&walk.date)) " by " (walk.by) @if let Some(hours) = &walk.hours { ", at " (crate::report::words::hours(hours, walk.meter.as_deref())) } ", " (walk.purpose) ": looked at " (walk.looked) " of " (content.zones.len()) " zones" @if walk.code.is_none() { ", not finished" } "." } }
                 }
                 tr { th scope="row" { "Marked by a person between them" }
                     td { @if new.is_empty() { "Nothing new was recorded. A difference that nobody marked is not told here." }
@@ -55,7 +55,7 @@ pub(super) fn vouching(content: &Content) -> Markup {
         section {
             h2 { "Two people's word" }
             @if content.proof.vouched.is_empty() { p { "Nobody has vouched for another's record yet. Each of the two should record the last line of the other's: it is what shows later that neither was written anew." } }
-            @else { ul { @for row in &content.proof.vouched { li { (day(&row.date)) ": " (row.by) " vouches that the record of " (row.whose) " ended then with line " (row.seq) "." } } } }
+            @else { ul { @for row in &content.proof.vouched { li { (day(&row.date)) ": " (row.by) " vouches that the record of " (row.whose) " ended then with line " (row.seq + 1) "." } } } }
             table.work { tbody {
                 tr { th scope="row" { "Handed over by" } td.blank {} th scope="row" { "Date, time" } td.blank {} }
                 tr { th scope="row" { "Taken over by" } td.blank {} th scope="row" { "Date, time" } td.blank {} }

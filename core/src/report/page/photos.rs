@@ -50,12 +50,13 @@ fn framed(jpeg: &Jpeg, full: (u32, u32), drawn: &[Drawn], older: &[Drawn], alt: 
 fn caption(photo: &Photo, shown: Option<&Shown>) -> Markup {
     html! {
         (day(&photo.date)) ", " (photo.by)
-        @if let Some(hours) = &photo.hours { ", " (hours) " h" }
+        @if let Some(hours) = &photo.hours { ", " (crate::report::words::hours(hours, photo.meter.as_deref())) }
         @for measured in &photo.measured { "; " (tight(measured)) }
         @if photo.cut_short { "; the file is cut short" }
         @if let Some(shown) = shown {
             @if shown.masked { "; the card is masked" }
-            @if let Some(original) = &shown.original { "; " a href=(original) { "original" } }
+            @if let Some(copy) = shown.copy { "; " (copy) }
+            @if let Some(original) = &shown.original { "; " a href=(original) { @if shown.copy.is_some() { "copy" } @else { "original" } } }
         }
         "."
     }

@@ -27,7 +27,7 @@ pub(super) fn proof(content: &Content) -> Markup {
             @if !proof.vouched.is_empty() {
                 h3 { "Vouched" }
                 p { "Who recorded the last line of whose chain, as it then was:" }
-                ul { @for row in &proof.vouched { li { (day(&row.date)) ": " (row.by) " recorded line " (row.seq) " of " (row.whose) ", " span.code.break { (row.line) } } } }
+                ul { @for row in &proof.vouched { li { (day(&row.date)) ": " (row.by) " recorded line " (row.seq + 1) " of " (row.whose) ", " span.code.break { (row.line) } } } }
             }
             @if !proof.stamps.is_empty() {
                 h3 { "Time stamps" }

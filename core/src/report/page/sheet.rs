@@ -69,6 +69,8 @@ pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
                         @if never.len() > 40 { " and more" } ". Nothing is said of them."
                     }
                 }
+                p.line { b { "What this sheet cannot do. " } @for notice in content.notices.iter().skip(2) { (notice) " " }
+                    "Deferral goes by the rules of the place: in the US 14 CFR 91.213(d), for inoperative instruments and equipment only, never for structural damage." }
                 p.line.proofline { @match content.last_code() {
                     Some(code) => { "Recorded up to the walkaround of " (day(&code.date)) " by " (code.by) ". Proof " span.code.break { (code.code) } }
                     None => { "No finished walkaround: no proof code." }
@@ -88,7 +90,14 @@ pub(super) fn sheet(content: &Content, album: &Album) -> Markup {
 /// Three lines: what and where; how it was seen; what is still to be filled in.
 fn three_lines(content: &Content, item: &Item) -> Markup {
     let number = item.number.map(|n| n.to_string()).unwrap_or_default();
-    let hours = content.total_time.as_deref().unwrap_or("______");
+    // Total time only where that was read; hours of another meter by its name, with room for the total.
+    let hours = match (&content.total_time, content.meters.last()) {
+        (Some(hours), _) => format!("{hours} h total time"),
+        (None, Some(meter)) => {
+            format!("{} h on {}, total time ______ h", meter.total, meter.meter)
+        }
+        (None, None) => "______ h total time".to_owned(),
+    };
     let size = item
         .size_now
         .as_ref()
@@ -98,7 +107,7 @@ fn three_lines(content: &Content, item: &Item) -> Markup {
         div.entry {
             span.num { (number) }
             p {
-                "At " (hours) " h total time: " (item.name()) (size) "." br;
+                "At " (hours) ": " (item.name()) (size) "." br;
                 "First recorded " (short_day(&item.first_recorded.date)) " by " (item.first_recorded.by)
                 @if let Some(seen) = &item.last_seen { ", last seen " (short_day(&seen.date)) " by " (seen.by) } " (" (item.short) ")." br;
                 "Action: ______________________  reference: ______________  date: ________  signature and certificate: ______________"

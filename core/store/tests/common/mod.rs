@@ -53,6 +53,8 @@ pub struct Odd {
     pub acknowledged: Mutex<Vec<String>>,
     /// Bytes up and down, without headers.
     pub bytes: AtomicU64,
+    /// So many uploads in parts are acknowledged and end up under another name.
+    pub mislaid: AtomicU64,
 }
 
 impl Odd {
@@ -66,6 +68,7 @@ impl Odd {
             kinds: Mutex::default(),
             acknowledged: Mutex::default(),
             bytes: AtomicU64::new(0),
+            mislaid: AtomicU64::new(0),
         }
     }
 
@@ -141,6 +144,13 @@ impl ObjectStore for Odd {
         opts: PutMultipartOptions,
     ) -> Result<Box<dyn MultipartUpload>> {
         self.enter("multipart")?;
+        let left = self
+            .mislaid
+            .fetch_update(Ordering::SeqCst, Ordering::SeqCst, |n| n.checked_sub(1));
+        if left.is_ok() {
+            let wrong = Key::from(format!("{at}.mislaid"));
+            return self.inner.put_multipart_opts(&wrong, opts).await;
+        }
         self.inner.put_multipart_opts(at, opts).await
     }
 
