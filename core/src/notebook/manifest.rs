@@ -56,7 +56,7 @@ pub(super) fn read_manifest(world: &World, root: &Path) -> Result<Manifest> {
         return Err(
             Error::new(ErrorKind::NoNotebook, "there is no notebook here")
                 .at(root.display())
-                .hint("make one with witnessmark init --author NAME --role ROLE"),
+                .hint("make one: witnessmark init --author NAME --role ROLE"),
         );
     }
     let bytes = world
