@@ -256,7 +256,10 @@ pub(super) fn steps(finding: &Finding) -> Vec<Stepped<'_>> {
         };
         let against =
             |earlier: Option<&Sighting>| step_change(condition, earlier?.step.as_deref()?, step);
-        let (before, first) = (against(same_series().last()), against(same_series().next()));
+        let (before, first) = (
+            against(same_series().next_back()),
+            against(same_series().next()),
+        );
         out.push((sighting, before, first));
     }
     out
