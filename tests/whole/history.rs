@@ -109,7 +109,7 @@ fn each_quantity_of_one_finding_is_a_series_of_its_own() {
     );
     let says = story["says"].as_str().unwrap();
     assert!(
-        says.starts_with("depth: worse by 0.40 mm ± 0.14 mm"),
+        says.starts_with("depth: worse by 0.40 mm ± 0.15 mm"),
         "{says}"
     );
     assert!(says.contains("length: no change shown"), "{says}");
@@ -205,7 +205,7 @@ fn hours_are_named_by_the_meter_that_was_read() {
         ("page.html", &[][..]),
         ("sheet.html", &["--cut", "sheet"]),
         ("page.md", &[]),
-        ("page.txt", &["--form", "message"]),
+        ("page.txt", &["--form", "text"]),
     ] {
         let text = report(&folder, "2026-01-06", name, words).to_lowercase();
         assert!(text.contains("tach"), "{name} does not name the meter");

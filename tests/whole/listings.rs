@@ -123,6 +123,24 @@ fn every_list_holds_to_its_schema() {
         "proof",
         &json(&folder, &["proof", "--line", first.as_str().unwrap()]),
     );
+    // Two finishes, the second over the first; and both proofs handed over, read without a notebook.
+    good(&folder, &["walkaround", "start"]);
+    good(&folder, &["walkaround", "finish"]);
+    for (name, asked) in [
+        ("line.json", ["--line", first.as_str().unwrap()]),
+        ("finishes.json", ["--older", code]),
+    ] {
+        let out = scratch.path().join(name).display().to_string();
+        let made = json(&folder, &["proof", asked[0], asked[1], "--out", &out]);
+        holds("proof", &made);
+        let nowhere = scratch.path().join("nowhere");
+        assert_eq!(json(&nowhere, &["proof", "--verify", &out]), made);
+        let text = std::fs::read_to_string(&out).unwrap();
+        let broken = text.replacen(made["path"][0].as_str().unwrap(), &"0".repeat(64), 1);
+        assert_ne!(broken, text);
+        std::fs::write(&out, broken).unwrap();
+        refused(&nowhere, &["proof", "--verify", &out]);
+    }
     let other = scratch.path().join("o");
     let shown = other.display().to_string();
     good(

@@ -201,12 +201,18 @@ fn findings_of_different_people_at_one_place_are_offered_for_joining() {
     let came = json(&one, &["receive", &two.display().to_string(), "--json"]);
     let offers = came["may_be_one"].as_array().unwrap();
     assert_eq!(offers.len(), 1, "{offers:?}");
-    assert_eq!(offers[0]["short"], first.as_str());
-    assert_eq!(offers[0]["other_short"], second.as_str());
+    // Opened within one instant: then the ids order them.
+    let mut both = [(&first, "A. Person"), (&second, "B. Person")];
+    if offers[0]["short"] != first.as_str() {
+        both.reverse();
+    }
+    let [(one_id, one_by), (other_id, other_by)] = both;
+    assert_eq!(offers[0]["short"], one_id.as_str());
+    assert_eq!(offers[0]["other_short"], other_id.as_str());
     assert_eq!(
         offers[0]["says"],
         format!(
-            "{first} (A. Person, 2026-05-03) and {second} (B. Person, 2026-05-03) may be one crack; if so, join them: witnessmark finding join {first} {second}"
+            "{one_id} ({one_by}, 2026-05-03) and {other_id} ({other_by}, 2026-05-03) may be one crack; if so, join them: witnessmark finding join {one_id} {other_id}"
         )
     );
     let asked = good(&one, &["finding", "join"]);

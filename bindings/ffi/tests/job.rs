@@ -128,8 +128,9 @@ fn a_walk_from_first_start_to_a_pack_that_another_notebook_receives() {
     .unwrap();
     let lines = book.findings(craft.clone()).unwrap();
     assert_eq!(lines[0].change, "worse", "{lines:?}");
+    // What was measured outside a walkaround was looked at; in a new one it is covered again.
     let again = book.again(craft.clone()).unwrap();
-    assert_eq!((again.count, again.covered), (1, 1));
+    assert_eq!((again.count, again.covered), (1, 0));
     assert_eq!(again.tools, ["a ruler"]);
     let check = book.verify().unwrap();
     assert!(!check.failed, "{check:?}");

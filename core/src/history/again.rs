@@ -48,9 +48,9 @@ fn hours(text: &str) -> Option<&str> {
 /// `BadValue` for what is neither hours nor a date nor the next flight.
 pub fn parse(text: &str, meter: Option<&str>, read: &[MeterReading]) -> Result<String> {
     let said = text.split_once('@').map_or(text, |(said, _)| said).trim();
-    let lower = said.to_lowercase().replace(['_', '-'], " ");
+    let lower = said.to_lowercase();
     if matches!(
-        lower.as_str(),
+        lower.replace(['_', '-'], " ").as_str(),
         "next flight" | "before next flight" | "before the next flight" | "next preflight"
     ) {
         return Ok("next_flight".to_owned());

@@ -203,7 +203,8 @@ pub fn pair(
     ))
 }
 
-/// Does this sighting count for a series? Present, and not overtaken in its own walkaround.
+/// Does this sighting count for a series? Present, and not wholly overtaken in its own walkaround; of its
+/// measures those count that [`Sighting::standing`] gives.
 pub fn counts(sighting: &Sighting) -> bool {
     sighting.result == "present" && !sighting.overtaken
 }
@@ -228,6 +229,7 @@ pub fn measures(finding: &Finding) -> Vec<Compared<'_>> {
                 since: None,
             };
             if !met.contains(&quantity)
+                && !sighting.measured_anew.contains(&measure.quantity)
                 && let Some(reading) = reading(&finding.condition, &sighting.told.author, measure)
             {
                 met.push(quantity);

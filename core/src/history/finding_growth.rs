@@ -56,7 +56,7 @@ pub fn quantities(finding: &Finding) -> Vec<&str> {
         .sightings
         .iter()
         .filter(|sighting| compare::counts(sighting) && Some(sighting.series) == series)
-        .flat_map(|sighting| &sighting.measures)
+        .flat_map(Sighting::standing)
     {
         if measure.quantity != "answers" && !all.contains(&measure.quantity.as_str()) {
             all.push(&measure.quantity);
@@ -74,10 +74,7 @@ pub fn rows(finding: &Finding, quantity: &str) -> Rows {
         .sightings
         .iter()
         .filter(|sighting| compare::counts(sighting) && Some(sighting.series) == series)
-        .filter_map(|sighting| {
-            let measure = sighting.measures.iter().find(|m| m.quantity == quantity)?;
-            Some((sighting, measure))
-        })
+        .filter_map(|sighting| Some((sighting, sighting.standing_of(quantity)?)))
         .collect();
     let Some(latest) = measured
         .iter()
@@ -254,7 +251,7 @@ pub fn reached(finding: &Finding, quantity: &str, value: &str, unit: &str) -> bo
             .iter()
             .rev()
             .filter(|sighting| compare::counts(sighting) && Some(sighting.series) == running)
-            .find_map(|sighting| sighting.measures.iter().find(|m| m.quantity == quantity))?;
+            .find_map(|sighting| sighting.standing_of(quantity))?;
         let from: Unit = measure.unit.parse().ok()?;
         let seen = from
             .convert(&number(&measure.value)?, unit.parse().ok()?)

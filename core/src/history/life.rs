@@ -235,6 +235,8 @@ impl Life {
                 landings: walkaround.and_then(|w| w.landings.clone()),
                 series: 0,
                 overtaken: false,
+                measured_anew: Vec::new(),
+                step_anew: false,
             });
         }
         for (_, finding, step) in self.steps {
@@ -326,19 +328,7 @@ fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
         let order = sighting.told.order();
         sighting.series = treatments.iter().filter(|at| **at <= order).count();
     }
-    for i in 0..finding.sightings.len() {
-        let later_same = finding.sightings.iter().skip(i + 1).any(|later| {
-            finding.sightings.get(i).is_some_and(|this| {
-                this.walkaround.is_some()
-                    && later.walkaround == this.walkaround
-                    && later.told.author == this.told.author
-                    && later.series == this.series
-            })
-        });
-        if let Some(sighting) = finding.sightings.get_mut(i) {
-            sighting.overtaken = later_same;
-        }
-    }
+    overtake(&mut finding.sightings);
     // The last of closed, reopened and present sighting decides.
     let mut moments: Vec<(_, bool, Option<String>)> = Vec::new();
     for sighting in &finding.sightings {
@@ -362,6 +352,44 @@ fn settle(finding: &mut Finding, gone: &[(Told, Digest)]) {
     if let Some((_, open, how)) = moments.into_iter().max_by_key(|(order, _, _)| *order) {
         finding.open = open;
         finding.closed_how = how;
+    }
+}
+
+/// What somebody says twice in one walkaround counts as said last, each thing for itself: a size by a
+/// later size of the same quantity, a step by a later step, *not found* and *present* by each other. A
+/// second look that says nothing of a size leaves the first one's size standing.
+fn overtake(sightings: &mut [Sighting]) {
+    for i in 0..sightings.len() {
+        let Some((this, later)) = sightings.get_mut(i..).and_then(<[_]>::split_first_mut) else {
+            continue;
+        };
+        let same: Vec<&Sighting> = later
+            .iter()
+            .filter(|later| {
+                this.walkaround.is_some()
+                    && later.walkaround == this.walkaround
+                    && later.told.author == this.told.author
+                    && later.series == this.series
+            })
+            .collect();
+        let other = same
+            .iter()
+            .any(|later| later.result != this.result && later.result != "could_not_check");
+        let again = || same.iter().filter(|later| later.result == this.result);
+        let anew: Vec<String> = this
+            .measures
+            .iter()
+            .map(|measure| measure.quantity.clone())
+            .filter(|quantity| {
+                again().any(|later| later.measures.iter().any(|one| one.quantity == *quantity))
+            })
+            .collect();
+        this.step_anew = this.step.is_some() && again().any(|later| later.step.is_some());
+        let all_anew = again().next().is_some()
+            && (this.step.is_none() || this.step_anew)
+            && this.measures.iter().all(|one| anew.contains(&one.quantity));
+        this.overtaken = other || all_anew;
+        this.measured_anew = anew;
     }
 }
 

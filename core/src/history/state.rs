@@ -146,8 +146,26 @@ pub struct Sighting {
     pub landings: Option<String>,
     /// Number of treatments before it: measures are compared within one number.
     pub series: usize,
-    /// True if a later sighting in the same walkaround counts instead.
+    /// True if later sightings in the same walkaround count instead of all that it says.
     pub overtaken: bool,
+    /// Quantities that a later sighting in the same walkaround measured anew.
+    pub measured_anew: Vec<String>,
+    /// True if a later sighting in the same walkaround named the step anew.
+    pub step_anew: bool,
+}
+
+impl Sighting {
+    /// The measures that count: those that nobody took anew in the same walkaround.
+    pub fn standing(&self) -> impl DoubleEndedIterator<Item = &Measure> {
+        self.measures
+            .iter()
+            .filter(|measure| !self.measured_anew.contains(&measure.quantity))
+    }
+
+    /// The measure of one quantity that counts: the first, where there are several.
+    pub fn standing_of(&self, quantity: &str) -> Option<&Measure> {
+        self.standing().find(|measure| measure.quantity == quantity)
+    }
 }
 
 /// Something done, said or decided about a finding.

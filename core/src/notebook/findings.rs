@@ -393,7 +393,7 @@ impl Notebook {
                 return Err(
                     Error::new(ErrorKind::Unknown, "it is not joined with another so")
                         .at(finding.short())
-                        .hint("witnessmark finding show names the sightings; finding split takes some out"),
+                        .hint("a single sighting is taken out by naming it: witnessmark finding show FINDING lists them"),
                 );
             }
         };

@@ -78,7 +78,7 @@ fn bodies() -> Vec<(&'static str, Value)> {
         ),
         (
             "walkaround started",
-            json!({"purpose":"preflight","hours":"1213.8","meter":d(6),"landings":"4021","landings_meter":d(6),"event":d(9)}),
+            json!({"purpose":"preflight","hours":"1213.8","meter":d(6),"landings":"4021","event":d(9)}),
         ),
         (
             "walkaround finished",
@@ -190,6 +190,11 @@ fn bodies() -> Vec<(&'static str, Value)> {
             "removed",
             json!({"file":d(15),"why":"a bystander is heard"}),
         ),
+        // Members that came later stand in lines of their own: a line that has landed stays as it is.
+        (
+            "walkaround started",
+            json!({"purpose":"annual","landings":"4022","landings_meter":d(6)}),
+        ),
     ]
 }
 
@@ -249,7 +254,9 @@ fn lines() -> Vec<Line> {
 fn every_kind_has_its_golden_line() {
     let lines = lines();
     let kinds: Vec<&str> = lines.iter().map(|line| line.entry.body.kind()).collect();
-    assert_eq!(kinds, Body::KINDS);
+    let (each, more) = kinds.split_at(Body::KINDS.len());
+    assert_eq!(each, Body::KINDS);
+    assert!(more.iter().all(|kind| Body::KINDS.contains(kind)));
     let mut bytes = Vec::new();
     let mut digests = String::new();
     for line in &lines {
@@ -307,9 +314,13 @@ fn the_table_of_kinds_is_the_one_in_the_documentation() {
         }
     }
     let mut text = String::from("| kind | members |\n| --- | --- |\n");
-    for (kind, value) in bodies() {
+    for kind in Body::KINDS {
         let mut names = Vec::new();
-        members(&value, &mut names);
+        for (_, value) in bodies().iter().filter(|(of, _)| of == kind) {
+            members(value, &mut names);
+        }
+        names.sort();
+        names.dedup();
         text.push_str(&format!("| {kind} | {} |\n", names.join(", ")));
     }
     pinned(

@@ -64,7 +64,7 @@ pub struct AgainArgs {
     /// Finding or zone.
     what: String,
     /// Hours ("3150 h", "3150 h@tach", or "25 h" for 25 hours more), a date, or "next flight".
-    #[arg(long)]
+    #[arg(long, allow_hyphen_values = true)]
     at: String,
 }
 

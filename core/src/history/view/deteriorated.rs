@@ -100,11 +100,15 @@ pub(super) fn verdict(
         words.extend(one.said.clone());
     }
     if words.is_empty() {
-        let seen = finding
-            .sightings
-            .iter()
-            .filter(|sighting| counts(sighting))
-            .count();
+        // Looks, not lines: two sightings in one walkaround are one look.
+        let mut looks: Vec<_> = Vec::new();
+        for sighting in finding.sightings.iter().filter(|s| counts(s)) {
+            let look = (sighting.walkaround, sighting.told.author);
+            if sighting.walkaround.is_none() || !looks.contains(&look) {
+                looks.push(look);
+            }
+        }
+        let seen = looks.len();
         words.push(Said::Text(
             match (seen, quantities.is_empty()) {
                 (0, _) => "never seen present",
@@ -246,7 +250,7 @@ pub(super) fn steps(finding: &Finding) -> Vec<Stepped<'_>> {
     };
     let mut out: Vec<Stepped<'_>> = Vec::new();
     for sighting in finding.sightings.iter().filter(|s| counts(s)) {
-        let Some(step) = sighting.step.as_deref() else {
+        let Some(step) = sighting.step.as_deref().filter(|_| !sighting.step_anew) else {
             continue;
         };
         let same_series = || {

@@ -177,7 +177,7 @@ fn sizes(source: &Source<'_>, found: &Finding, last: bool) -> Option<String> {
                 .sightings
                 .iter()
                 .filter(|sighting| compare::counts(sighting) && Some(sighting.series) == running)
-                .filter_map(|s| s.measures.iter().find(|m| m.quantity == *quantity));
+                .filter_map(|sighting| sighting.standing_of(quantity));
             let measure = if last {
                 measures.next_back()
             } else {

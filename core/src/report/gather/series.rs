@@ -65,7 +65,7 @@ pub(super) fn of(source: &Source<'_>, found: &Finding) -> Vec<Series> {
             .filter(|sighting| compare::counts(sighting))
     };
     let mut quantities: Vec<&str> = Vec::new();
-    for measure in counted().flat_map(|sighting| &sighting.measures) {
+    for measure in counted().flat_map(Sighting::standing) {
         if !quantities.contains(&measure.quantity.as_str()) {
             quantities.push(&measure.quantity);
         }
@@ -74,10 +74,7 @@ pub(super) fn of(source: &Source<'_>, found: &Finding) -> Vec<Series> {
         .into_iter()
         .filter_map(|quantity| {
             let rows: Vec<(&Sighting, &Measure)> = counted()
-                .filter_map(|sighting| {
-                    let measure = sighting.measures.iter().find(|m| m.quantity == quantity)?;
-                    Some((sighting, measure))
-                })
+                .filter_map(|sighting| Some((sighting, sighting.standing_of(quantity)?)))
                 .collect();
             one(source, found, quantity, &rows)
         })
