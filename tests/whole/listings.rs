@@ -139,7 +139,7 @@ fn every_list_holds_to_its_schema() {
         let broken = text.replacen(made["path"][0].as_str().unwrap(), &"0".repeat(64), 1);
         assert_ne!(broken, text);
         std::fs::write(&out, broken).unwrap();
-        refused(&nowhere, &["proof", "--verify", &out]);
+        refused(&nowhere, &["proof", "--verify", &out], 2);
     }
     let other = scratch.path().join("o");
     let shown = other.display().to_string();

@@ -293,6 +293,9 @@ pub struct Point {
     pub spread: Option<f64>,
     /// Number of treatments before it.
     pub series: usize,
+    /// The size as people read it, in fractions where it was said so: for the chart's words.
+    #[serde(skip)]
+    pub says: String,
 }
 
 /// A photo of a finding.

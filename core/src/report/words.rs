@@ -192,7 +192,12 @@ pub fn tight(text: &str) -> String {
         if at > 0 {
             let bare = word.trim_end_matches([',', ';', '.', ')', ':']);
             let figure = before.ends_with(|c: char| c.is_ascii_digit());
-            let tied = (figure && UNITS.contains(&bare)) || before == "±";
+            let fraction = bare.split_once('/').is_some_and(|(top, bottom)| {
+                let digits =
+                    |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+                digits(top) && digits(bottom)
+            });
+            let tied = (figure && (fraction || UNITS.contains(&bare))) || before == "±";
             out.push(if tied { '\u{a0}' } else { ' ' });
         }
         out.push_str(word);

@@ -113,6 +113,7 @@ fn one(
                 value: value.to_f64(),
                 spread,
                 series: sighting.series,
+                says: words::size(measure, source.ask.units),
             })
         })
         .collect();

@@ -218,14 +218,7 @@ fn in_words(series: &Series) -> String {
     let points: Vec<String> = series
         .points
         .iter()
-        .map(|p| {
-            format!(
-                "{}: {} {}",
-                short_day(&p.date),
-                figure_of(p.value),
-                series.unit
-            )
-        })
+        .map(|p| format!("{}: {}", short_day(&p.date), p.says))
         .collect();
     format!(
         "{} against {}: {}",
@@ -258,6 +251,7 @@ mod tests {
                     value: *value,
                     spread: *spread,
                     series: 0,
+                    says: format!("{value} mm"),
                 })
                 .collect(),
             limit: None,
