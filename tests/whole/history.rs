@@ -138,7 +138,7 @@ fn each_quantity_of_one_finding_is_a_series_of_its_own() {
     );
     let now = item["size_now"].as_str().unwrap();
     assert!(
-        now.contains("depth 0.60 mm") && now.contains("width 2.0 mm"),
+        now.contains("depth 0.6 mm") && now.contains("width 2 mm"),
         "{now}"
     );
     holds(
@@ -875,7 +875,7 @@ fn what_was_said_in_fractions_is_shown_in_fractions() {
         assert!(!text.contains("2.25 in"), "{name}");
     }
     // In the reader's units, with what was said behind it: 2 1/4 in are 57.15 mm.
-    let content = page(&folder, "2026-01-06", &["--units", "metric"]);
+    let content = page(&folder, "2026-01-06", &["--units", "mm"]);
     let first = content["findings"][0]["sightings"][0]["says"]
         .as_str()
         .unwrap();

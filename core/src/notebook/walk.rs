@@ -227,7 +227,7 @@ impl Notebook {
                             format!("\"{name}\" counts hours, not landings"),
                         )
                         .at("landings")
-                        .hint("give it as --hours"));
+                        .hint("read it among the hours: witnessmark walkaround start --hours METER=READING"));
                     }
                     landings_meter = Some(fitted.id);
                 }

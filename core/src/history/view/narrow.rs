@@ -21,7 +21,7 @@ impl HistoryView {
                 format!("no zone of this layout is filed under ATA chapter \"{chapter}\""),
             )
             .at("--ata")
-            .hint("two digits, as 32; witnessmark history --coverage chapters lists them"));
+            .hint("two digits, as 32; they are listed: witnessmark history --coverage chapters"));
         }
         self.findings
             .retain(|finding| codes.contains(&finding.zone.as_str()));
