@@ -100,7 +100,7 @@ for name in sys.stdin.read().split():
   compile=("$llvm/clang" --target="$arch-linux-gnu" -nostdlibinc -isystem "$root/include" -fuse-ld="$llvm/ld.lld" -nostdlib -B"$glibc" -L"$glibc")
   "${compile[@]}" -w -fPIC -shared -Wl,-soname,libc.so "$here/bionic_over_glibc.c" "$glibc/libc.so.6" "$glibc/libm.so.6" -o "$over/libc.so"
   cp "$glibc/libm.so.6" "$over/libm.so"; cp "$glibc/libdl.so.2" "$over/libdl.so"
-  "${compile[@]}" -fPIE -pie -Wl,-dynamic-linker,"$glibc/$loader" -Wl,-rpath,"$over:$out/$arch:$glibc" -Wl,--allow-shlib-undefined "$glibc/Scrt1.o" "$glibc/crti.o" "$here/run.c" "$library" "$over/libc.so" "$glibc/libc.so.6" "$glibc/crtn.o" -o "$over/run"
+  "${compile[@]}" -fPIE -pie -Wl,-dynamic-linker,"$glibc/$loader" -Wl,--disable-new-dtags,-rpath,"$over:$out/$arch:$glibc" -Wl,--allow-shlib-undefined "$glibc/Scrt1.o" "$glibc/crti.o" "$here/run.c" "$library" "$over/libc.so" "$glibc/libc.so.6" "$glibc/crtn.o" -o "$over/run"
   notebook=$out/$arch/notebook; rm -rf "$notebook"
   if $run "$over/run" "$notebook"; then
     # Read by what did not write it: Python's SHA-256 along the chain, Python's SQLite, the desk's verify.
