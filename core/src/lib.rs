@@ -24,6 +24,7 @@ pub mod record;
 pub mod report;
 pub mod sources;
 pub mod speech;
+pub mod stoppable;
 pub mod world;
 
 pub use error::{Error, ErrorClass, ErrorKind, Result, without_commands};

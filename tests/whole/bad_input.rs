@@ -110,7 +110,7 @@ fn a_text_file_called_jpg() {
     kept_all_the_same(
         &here.folder,
         &file,
-        "text/plain  unplaced  note: it is called .jpg but its content is plain text  note: this is not a picture",
+        "text/plain  unplaced  note: it is called .jpg but its content is plain text  note: this is no picture that can be shown; it is kept all the same",
     );
 }
 

@@ -1,8 +1,11 @@
 //! Files handed in or taken out by a shell: by path, or by descriptor.
 
 use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
+use witnessmark_core::stoppable::Stop;
 use witnessmark_core::{Error, ErrorKind, Result};
 
 /// Where a file is. A descriptor stays the shell's: it is duplicated here, read or written from its
@@ -28,7 +31,7 @@ impl Source {
     pub(crate) fn open(&self) -> Result<(File, String)> {
         match self {
             Self::Path { path } => {
-                let path = Path::new(path);
+                let path = file(path)?;
                 let here = |error: std::io::Error| Error::io(&error, path.display());
                 let file = File::open(path).map_err(here)?;
                 if file.metadata().map_err(here)?.is_dir() {
@@ -50,26 +53,47 @@ impl Source {
             Self::Path { path } => File::options()
                 .write(true)
                 .create_new(true)
-                .open(path)
+                .open(file(path)?)
                 .map_err(|error| Error::io(&error, path)),
             Self::Descriptor { descriptor, .. } => duplicate(*descriptor),
         }
     }
 
-    /// A path, or a copy of what the descriptor gives in `folder`, for readers that must seek.
-    pub(crate) fn as_path(&self, folder: &Path) -> Result<PathBuf> {
+    /// A path, or a copy of what the descriptor gives in `folder`, for readers that must seek; of at
+    /// most `limit` bytes.
+    pub(crate) fn as_path(&self, folder: &Path, limit: u64, stop: &Arc<Stop>) -> Result<PathBuf> {
         match self {
-            Self::Path { path } => Ok(PathBuf::from(path)),
+            Self::Path { path } => Ok(file(path)?.to_path_buf()),
             Self::Descriptor { .. } => {
-                let (mut file, _) = self.open()?;
+                let (file, name) = self.open()?;
                 let path = folder.join("handed-in.zip");
                 let here = |error: std::io::Error| Error::io(&error, path.display());
                 let mut copy = File::create(&path).map_err(here)?;
-                std::io::copy(&mut file, &mut copy).map_err(here)?;
+                let mut file = stop.watch(file.take(limit.saturating_add(1)));
+                if std::io::copy(&mut file, &mut copy).map_err(here)? > limit {
+                    return Err(Error::new(
+                        ErrorKind::TooLarge,
+                        format!(
+                            "this is larger than any pack that is taken in ({} GB)",
+                            limit >> 30
+                        ),
+                    )
+                    .at(name)
+                    .hint("ask for a smaller cut of it; nothing was taken in"));
+                }
                 Ok(path)
             }
         }
     }
+}
+
+fn file(path: &str) -> Result<&Path> {
+    if path.is_empty() {
+        return Err(Error::new(ErrorKind::BadValue, "no file is named")
+            .at("file")
+            .hint("hand in the path of the file"));
+    }
+    Ok(Path::new(path))
 }
 
 /// The path of a folder; an empty one would silently be wherever the process happens to stand.

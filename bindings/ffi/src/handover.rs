@@ -4,12 +4,13 @@ use std::path::PathBuf;
 
 use witnessmark_core::notebook::Withhold;
 use witnessmark_core::notebook::screens::*;
+use witnessmark_core::pack::members::Limits;
 use witnessmark_core::{Error, Result};
 
 use crate::file::{Source, folder as named};
 use crate::given::FileGiven;
 use crate::meeting::ThroughShell;
-use crate::notebook::Notebook;
+use crate::notebook::{Made, Notebook};
 use crate::trouble::Answer;
 
 /// A scratch folder below the notebook's `incoming`, which is swept at open.
@@ -23,14 +24,28 @@ fn scratch(core: &witnessmark_core::notebook::Notebook) -> Result<PathBuf> {
     Ok(folder)
 }
 
+/// A refusal or a rehearsal under a wish to stop tells of files that could no longer be opened.
+fn taken_in(dry_run: bool) -> impl Fn(&ReceivedView) -> Made {
+    move |view| {
+        if view.refused || dry_run {
+            Made::Nothing
+        } else {
+            Made::Kept
+        }
+    }
+}
+
 #[uniffi::export]
 impl Notebook {
     /// Checks the whole notebook.
     ///
     /// # Errors
-    /// Those of the machine: damage is a row, not an error.
+    /// `Cancelled`, those of the machine: damage is a row, not an error.
     pub fn verify(&self) -> Answer<VerifyView> {
-        self.core(|core| core.verify().map(|report| (&report).into()))
+        self.long(
+            |_| Made::Nothing,
+            |open| open.core.verify().map(|report| (&report).into()),
+        )
     }
 
     /// Before handing over: what can be, what should be settled first, what can stay out.
@@ -45,7 +60,8 @@ impl Notebook {
     /// not exist. Names and positions can be left out.
     ///
     /// # Errors
-    /// `Input` for an unknown cut or a name that is taken, `Damaged`, `NoSpace`.
+    /// `Input` for an unknown cut or a name that is taken, `Damaged`, `NoSpace`, `Cancelled`: then there
+    /// is no pack, and nothing half-made.
     pub fn pack(
         &self,
         aircraft: String,
@@ -55,26 +71,30 @@ impl Notebook {
         withhold_location: bool,
         out: String,
     ) -> Answer<PackedView> {
-        self.core(|core| {
-            let aircraft = digest(&aircraft, "aircraft")?;
-            let cut = core.cut(&aircraft, &cut, finding.as_deref())?;
-            let ask = witnessmark_core::report::Ask {
-                originals: Some("../evidence".to_owned()),
-                ..witnessmark_core::report::Ask::default()
-            };
-            let withhold = Withhold {
-                people: withhold_people,
-                location: withhold_location,
-            };
-            core.pack(
-                &aircraft,
-                cut,
-                withhold,
-                named(&out)?,
-                &|notebook, aircraft| witnessmark_core::report::build(notebook, aircraft, &ask),
-            )
-            .map(|packed| (&packed).into())
-        })
+        self.long(
+            |_| Made::Kept,
+            |open| {
+                let core = &mut open.core;
+                let aircraft = digest(&aircraft, "aircraft")?;
+                let cut = core.cut(&aircraft, &cut, finding.as_deref())?;
+                let ask = witnessmark_core::report::Ask {
+                    originals: Some("../evidence".to_owned()),
+                    ..witnessmark_core::report::Ask::default()
+                };
+                let withhold = Withhold {
+                    people: withhold_people,
+                    location: withhold_location,
+                };
+                core.pack(
+                    &aircraft,
+                    cut,
+                    withhold,
+                    named(&out)?,
+                    &|notebook, aircraft| witnessmark_core::report::build(notebook, aircraft, &ask),
+                )
+                .map(|packed| (&packed).into())
+            },
+        )
     }
 
     /// Writes the page alone: one HTML file that opens without a network.
@@ -98,11 +118,14 @@ impl Notebook {
     ///
     /// # Errors
     /// `Input` for what is no pack; a pack that does not verify is an answer with `refused`.
+    /// `Cancelled`: what had come in by then is whole, receiving it again takes the rest.
     pub fn receive(&self, pack: Source, dry_run: bool) -> Answer<ReceivedView> {
-        self.core(|core| {
+        let stop = self.stop.clone();
+        self.long(taken_in(dry_run), |open| {
+            let core = &mut open.core;
             let folder = scratch(core)?;
             let outcome = pack
-                .as_path(&folder)
+                .as_path(&folder, Limits::default().total, &stop)
                 .and_then(|path| core.receive_pack(&path, dry_run));
             std::fs::remove_dir_all(&folder)
                 .map_err(|error| Error::io(&error, folder.display()))?;
@@ -113,10 +136,11 @@ impl Notebook {
     /// Receives another notebook's folder, a backup for instance.
     ///
     /// # Errors
-    /// `NoNotebook`.
+    /// `NoNotebook`, `Cancelled` as for [`receive`](Self::receive).
     pub fn receive_notebook(&self, folder: String) -> Answer<ReceivedView> {
-        self.core(|core| {
-            core.receive_folder(named(&folder)?)
+        self.long(taken_in(false), |open| {
+            open.core
+                .receive_folder(named(&folder)?)
                 .map(|received| (&received).into())
         })
     }
@@ -124,10 +148,11 @@ impl Notebook {
     /// Meets the others in a shared folder, in one action. `dry_run` only says what would move.
     ///
     /// # Errors
-    /// `Input`, `NoPermission`, `NoSpace`.
+    /// `Input`, `NoPermission`, `NoSpace`, `Cancelled` as for [`receive`](Self::receive).
     pub fn exchange(&self, folder: String, dry_run: bool) -> Answer<ReceivedView> {
-        self.core(|core| {
-            core.exchange_folder(named(&folder)?, dry_run)
+        self.long(taken_in(dry_run), |open| {
+            open.core
+                .exchange_folder(named(&folder)?, dry_run)
                 .map(|met| (&met).into())
         })
     }
@@ -139,9 +164,10 @@ impl Notebook {
     /// verifies every file that it takes in, so a half-copied one does no harm.
     ///
     /// # Errors
-    /// `Input`, `NoSpace`; what was done by then is whole, and beginning anew completes it.
+    /// `Input`, `NoSpace`, `Cancelled`; what was done by then is whole, and beginning anew completes it.
     pub fn exchange_turn(&self, there: Vec<FileGiven>, folder: String) -> Answer<ExchangeView> {
-        self.with(|open| {
+        let made = |view: &ExchangeView| taken_in(false)(&view.received);
+        self.long(made, |open| {
             let folder = named(&folder)?;
             let mut place = ThroughShell::new(folder, there);
             let outcome = open.core.exchange(&mut place, false);
@@ -207,8 +233,8 @@ impl Notebook {
     /// Copies the notebook without its key to a folder that must not exist; gives how many files.
     ///
     /// # Errors
-    /// `Input` where the name is taken, `Damaged`, `NoSpace`.
+    /// `Input` where the name is taken, `Damaged`, `NoSpace`, `Cancelled`: then there is none.
     pub fn backup(&self, folder: String) -> Answer<u64> {
-        self.core(|core| core.backup(named(&folder)?))
+        self.long(|_| Made::Kept, |open| open.core.backup(named(&folder)?))
     }
 }

@@ -77,6 +77,30 @@ pub fn cuts() -> Vec<Choice> {
     screens::cut_choices()
 }
 
+/// Why a zone could not be seen or a finding not be checked; other words do as well.
+#[uniffi::export]
+pub fn not_seen_reasons() -> Vec<Choice> {
+    screens::not_seen_reasons()
+}
+
+/// How a finding was treated, for `treat`; other words do as well.
+#[uniffi::export]
+pub fn treatments() -> Vec<Choice> {
+    screens::treatments()
+}
+
+/// When to look again, for `look_again` and `look_again_zone`; dates and hours do as well.
+#[uniffi::export]
+pub fn again_choices() -> Vec<Choice> {
+    screens::again_choices()
+}
+
+/// Kinds of paper, for `take_paper`.
+#[uniffi::export]
+pub fn paper_kinds() -> Vec<Choice> {
+    screens::paper_kinds()
+}
+
 /// Checks the notebook in a folder without opening it: works on a damaged one, writes nothing.
 ///
 /// # Errors

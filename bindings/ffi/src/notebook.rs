@@ -8,6 +8,7 @@ use witnessmark_core::notebook::screens::*;
 use witnessmark_core::notebook::{KeySource, Notebook as Core};
 use witnessmark_core::record::{Digest, parse_when};
 use witnessmark_core::speech::Vocabulary;
+use witnessmark_core::stoppable::{Stop, Stoppable};
 use witnessmark_core::world::{
     Entropy, GivenClock, SeededEntropy, SystemClock, SystemFiles, World,
 };
@@ -57,6 +58,21 @@ pub(crate) fn world() -> World {
     }
 }
 
+/// The same, with files whose long use can be watched and stopped.
+fn stoppable(world: World) -> (World, Arc<Stop>) {
+    let stop = Arc::new(Stop::default());
+    let files = Arc::new(Stoppable::new(world.files, stop.clone()));
+    (World { files, ..world }, stop)
+}
+
+/// What became of a long work that was asked to stop while it ran.
+pub(crate) enum Made {
+    /// Something that stays: it was finished before the wish arrived.
+    Kept,
+    /// Nothing: what it answers would tell of files that it could no longer open.
+    Nothing,
+}
+
 pub(crate) struct Open {
     pub(crate) core: Core,
     /// The vocabulary of the layout file named: costly to make, the same for every saying.
@@ -79,17 +95,28 @@ impl Open {
     }
 }
 
+/// How far a long work has come: counts, and no promise of how much is left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, uniffi::Record)]
+pub struct WorkView {
+    /// Files opened for reading since it began.
+    pub files: u64,
+    /// Bytes read since it began.
+    pub bytes: u64,
+}
+
 /// A notebook. One lock: calls from several threads wait for one another.
 #[derive(uniffi::Object)]
 pub struct Notebook {
     open: Mutex<Option<Open>>,
+    pub(crate) stop: Arc<Stop>,
     clock: Option<Arc<GivenClock>>,
     _alive: Alive,
 }
 
 impl Notebook {
-    fn hold(core: Core, clock: Option<Arc<GivenClock>>) -> Arc<Self> {
+    fn hold(core: Core, stop: Arc<Stop>, clock: Option<Arc<GivenClock>>) -> Arc<Self> {
         Arc::new(Self {
+            stop,
             open: Mutex::new(Some(Open {
                 core,
                 words: None,
@@ -116,6 +143,40 @@ impl Notebook {
             Some(open) => call(open).map_err(Trouble::from),
             None => Err(closed("this notebook was shut", "open it again")),
         }
+    }
+
+    /// [`core`](Self::core), for work that takes long enough to be watched and stopped. `made` tells
+    /// whether an answer stands although somebody asked to stop.
+    pub(crate) fn long<T>(
+        &self,
+        made: impl FnOnce(&T) -> Made,
+        call: impl FnOnce(&mut Open) -> Result<T>,
+    ) -> Answer<T> {
+        self.with(|open| {
+            // Ended even where the call panics: captures afterwards are never held up.
+            struct Ends<'a>(&'a Stop);
+            impl Drop for Ends<'_> {
+                fn drop(&mut self) {
+                    self.0.end();
+                }
+            }
+            self.stop.begin();
+            let ends = Ends(&self.stop);
+            let outcome = call(open);
+            let asked = self.stop.end();
+            drop(ends);
+            if !asked {
+                return outcome;
+            }
+            match outcome {
+                Ok(value) if matches!(made(&value), Made::Kept) => Ok(value),
+                _ => {
+                    // What came in by then is in the record; the index follows.
+                    open.core.refresh()?;
+                    Err(Stop::stopped())
+                }
+            }
+        })
     }
 
     /// [`with`](Self::with), for calls that need the notebook alone.
@@ -158,14 +219,15 @@ impl Notebook {
     /// `Input` where one is there already or a name is missing, and those of the machine.
     #[uniffi::constructor]
     pub fn make(folder: String, author: Author, seed: Option<Vec<u8>>) -> Answer<Arc<Self>> {
+        let (world, stop) = stoppable(world());
         let core = Core::init(
             named(&folder)?,
-            world(),
+            world,
             &author.name,
             &author.role,
             key(seed)?,
         )?;
-        Ok(Self::hold(core, None))
+        Ok(Self::hold(core, stop, None))
     }
 
     /// Opens for writing. `seed` as for [`make`](Self::make).
@@ -174,8 +236,9 @@ impl Notebook {
     /// `NoNotebook`, `Busy`, `Damaged`, `Newer`, `Input` for a seed of another length.
     #[uniffi::constructor]
     pub fn open(folder: String, seed: Option<Vec<u8>>) -> Answer<Arc<Self>> {
-        let core = Core::open(named(&folder)?, world(), key(seed)?)?;
-        Ok(Self::hold(core, None))
+        let (world, stop) = stoppable(world());
+        let core = Core::open(named(&folder)?, world, key(seed)?)?;
+        Ok(Self::hold(core, stop, None))
     }
 
     /// Opens for reading only: no key is needed, a writer may be beside it.
@@ -184,7 +247,8 @@ impl Notebook {
     /// `NoNotebook`, `Damaged`, `Newer`.
     #[uniffi::constructor]
     pub fn read(folder: String) -> Answer<Arc<Self>> {
-        Ok(Self::hold(Core::read(named(&folder)?, world())?, None))
+        let (world, stop) = stoppable(world());
+        Ok(Self::hold(Core::read(named(&folder)?, world)?, stop, None))
     }
 
     /// For tests of shells: made if it is not there, with a clock given by hand (RFC 3339 with
@@ -201,18 +265,18 @@ impl Notebook {
         entropy: u64,
     ) -> Answer<Arc<Self>> {
         let clock = Arc::new(GivenClock::new(parse_when(&now)?));
-        let world = World {
+        let (world, stop) = stoppable(World {
             clock: clock.clone(),
             entropy: Arc::new(SeededEntropy::new(entropy)),
             files: Arc::new(SystemFiles),
-        };
+        });
         let path = named(&folder)?;
         let core = if path.join("notebook.toml").exists() {
             Core::open(path, world, key(Some(seed))?)?
         } else {
             Core::init(path, world, &author.name, &author.role, key(Some(seed))?)?
         };
-        Ok(Self::hold(core, Some(clock)))
+        Ok(Self::hold(core, stop, Some(clock)))
     }
 
     /// For tests of shells: moves the clock that was given.
@@ -229,6 +293,19 @@ impl Notebook {
         };
         clock.set(parse_when(&now)?);
         Ok(())
+    }
+
+    /// Asks the long work that runs to stop: a check, pack, backup, receiving or exchange then ends as
+    /// `Cancelled` before its next file. Never waits. What has not begun yet is not stopped: ask again
+    /// until the call has returned. A capture is never stopped.
+    pub fn cancel(&self) {
+        self.stop.ask();
+    }
+
+    /// How far the long work that runs (or ran last) has come. Never waits.
+    pub fn work(&self) -> WorkView {
+        let (files, bytes) = self.stop.come();
+        WorkView { files, bytes }
     }
 
     /// Shuts it: index closed, lock given up, key wiped. Twice is no error; every other call
@@ -326,6 +403,18 @@ impl Notebook {
             let (mut file, name) = photo.open()?;
             core.take_photo_stream(&mut file, &name, &place)
                 .map(|captured| (&captured).into())
+        })
+    }
+
+    /// What a photo that was kept looks like, sentences: not sharp, too dark, like the one before. It
+    /// decodes the photo, so ask for it after the person has moved on; empty for nothing to say.
+    ///
+    /// # Errors
+    /// `Input` for what is no photo that can be shown.
+    pub fn advice(&self, photo: String) -> Answer<Vec<String>> {
+        self.core(|core| {
+            let advice = core.advice(&digest(&photo, "photo")?)?;
+            Ok(advice.iter().map(|one| sentence(&one.says)).collect())
         })
     }
 

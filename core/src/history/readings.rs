@@ -114,11 +114,12 @@ pub struct Readings {
 }
 
 /// Readings whose figure moves with temperature or load: compared only where the same was said.
-const MOVED_BY: [(&str, &str); 4] = [
+const MOVED_BY: [(&str, &str); 5] = [
     ("pressure", "temperature"),
     ("extension", "load"),
     ("extension", "temperature"),
     ("oil_found", "waited"),
+    ("battery", "charging"),
 ];
 
 fn number(text: &str) -> Option<Rational> {

@@ -202,7 +202,7 @@ impl Notebook {
             .collect();
         if matches!(what, As::Photo) && !examined.media.is_picture() {
             hints.push("not_a_picture".into());
-            notes.push("this is not a picture".into());
+            notes.push("this is no picture that can be shown; it is kept all the same".into());
         }
         let complete = match examined.complete {
             Complete::Yes => Some(true),
@@ -211,6 +211,7 @@ impl Notebook {
         };
         if sound.as_ref().is_some_and(|sound| sound.cut) {
             hints.push("sound_cut".into());
+            notes.push("the recording ends inside a frame: it is whole up to there".into());
         }
         if sound
             .as_ref()
@@ -218,6 +219,7 @@ impl Notebook {
             .is_some_and(|c| c > CLIPPED)
         {
             hints.push("sound_clipped".into());
+            notes.push("the recording is too loud in places: words may be lost".into());
         }
         if sound
             .as_ref()
@@ -225,6 +227,7 @@ impl Notebook {
             .is_some_and(|l| l < QUIET)
         {
             hints.push("sound_quiet".into());
+            notes.push("the recording is very quiet".into());
         }
         let seen = match (&examined.seen, what) {
             (Some(seen), _) => Seen {

@@ -259,6 +259,13 @@ impl Notebook {
         by: Option<&str>,
         measures: Vec<Measure>,
     ) -> Result<Digest> {
+        if how.trim().is_empty() {
+            return Err(
+                Error::new(ErrorKind::BadValue, "how it was treated is not said")
+                    .at("how")
+                    .hint("say what was done: cleaned, tightened, stop-drilled …"),
+            );
+        }
         self.check_sizes(aircraft, finding, &measures)?;
         let walkaround = self.current_walkaround(aircraft)?;
         let body = Treated {
@@ -281,9 +288,16 @@ impl Notebook {
         reference: Option<&str>,
         evidence: Option<Digest>,
     ) -> Result<Digest> {
+        if how.trim().is_empty() {
+            return Err(
+                Error::new(ErrorKind::BadValue, "why it is closed is not said")
+                    .at("how")
+                    .hint("say what was done, or what showed that it is none"),
+            );
+        }
         let body = FindingClosed {
             finding: *finding,
-            how: how.to_owned(),
+            how: how.trim().to_owned(),
             by: by.map(str::to_owned),
             reference: reference.map(str::to_owned),
             evidence,

@@ -308,16 +308,42 @@ impl Notebook {
             .at(out.display())
             .hint("choose another name; a backup is never written over"));
         }
-        let members = Folder::open(self.world.files.clone(), &self.root, &unbounded())?;
         let mut name = out.file_name().unwrap_or_default().to_os_string();
         name.push(".partial");
         let partial = out.with_file_name(name);
-        store::clear(self.world.files.as_ref(), &partial)?;
+        store::clear(files, &partial)?;
+        let made = self.copy_into(&partial).and_then(|count| {
+            files
+                .rename(&partial, out)
+                .map_err(|e| Error::io(&e, out.display()))?;
+            Ok(count)
+        });
+        match made {
+            Ok(count) => {
+                packer::sync_parent(&self.world, out)?;
+                Ok(count)
+            }
+            Err(error) => {
+                // What went wrong is what is said; a rest that stays is swept by the next backup.
+                let _ = store::clear(files, &partial).and_then(|_| {
+                    files
+                        .remove_dir(&partial)
+                        .map_err(|e| Error::io(&e, partial.display()))
+                });
+                Err(error)
+            }
+        }
+    }
+
+    /// Copies what a backup holds into a folder that is empty or not there; gives how many files.
+    fn copy_into(&self, partial: &Path) -> Result<u64> {
+        let files = self.world.files.as_ref();
+        let members = Folder::open(self.world.files.clone(), &self.root, &unbounded())?;
         const KEPT: [&str; 4] = ["record/", "evidence/", "slips/", "copies/"];
         let mut count = 0;
-        let mut folders: BTreeSet<std::path::PathBuf> = BTreeSet::from([partial.clone()]);
+        let mut folders: BTreeSet<std::path::PathBuf> = BTreeSet::from([partial.to_path_buf()]);
         files
-            .create_dirs(&partial)
+            .create_dirs(partial)
             .map_err(|e| Error::io(&e, partial.display()))?;
         for member in members.list() {
             let kept = KEPT.iter().any(|folder| member.name.starts_with(folder))
@@ -329,14 +355,14 @@ impl Notebook {
             let path = member
                 .name
                 .split('/')
-                .fold(partial.clone(), |path, part| path.join(part));
+                .fold(partial.to_path_buf(), |path, part| path.join(part));
             let io = |error: std::io::Error| Error::io(&error, path.display());
             if let Some(parent) = path.parent() {
                 files.create_dirs(parent).map_err(io)?;
                 folders.extend(
                     parent
                         .ancestors()
-                        .take_while(|a| a.starts_with(&partial))
+                        .take_while(|a| a.starts_with(partial))
                         .map(Path::to_path_buf),
                 );
             }
@@ -354,14 +380,12 @@ impl Notebook {
                 .strip_prefix("evidence/")
                 .and_then(verify::stated);
             if stated.is_some_and(|digest| digest != source.digest()) {
-                let error = Error::new(
+                return Err(Error::new(
                     ErrorKind::Damaged,
                     "this original is not as it was recorded; the backup was stopped",
                 )
                 .at(&member.name)
-                .hint("a check says what it touches: witnessmark verify");
-                store::clear(self.world.files.as_ref(), &partial)?;
-                return Err(error);
+                .hint("a check says what it touches: witnessmark verify"));
             }
             count += 1;
         }
@@ -370,10 +394,6 @@ impl Notebook {
                 .sync_dir(folder)
                 .map_err(|e| Error::io(&e, folder.display()))?;
         }
-        files
-            .rename(&partial, out)
-            .map_err(|e| Error::io(&e, out.display()))?;
-        packer::sync_parent(&self.world, out)?;
         Ok(count)
     }
 }

@@ -272,7 +272,7 @@ pub(crate) fn sync_parent(world: &World, path: &Path) -> Result<()> {
         .map_err(|e| Error::io(&e, parent.display()))
 }
 
-/// Takes back an unfinished pack, as far as the machine lets us; empty folders may stay.
+/// Takes back an unfinished pack, as far as the machine lets us.
 fn discard(world: &World, path: &Path) {
     let files = world.files.as_ref();
     match files.list(path) {
@@ -280,6 +280,7 @@ fn discard(world: &World, path: &Path) {
             for entry in entries {
                 discard(world, &path.join(entry.name));
             }
+            let _ = files.remove_dir(path);
         }
         Err(_) => {
             let _ = files.remove(path);

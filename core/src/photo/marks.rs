@@ -231,7 +231,9 @@ impl Marks {
 pub(crate) fn inside(p: Point, picture: [u32; 2], what: &str) -> Result<()> {
     let [w, h] = picture;
     if !(p[0].is_finite() && p[1].is_finite()) {
-        return Err(bad(format!("a {what} has a place that is not a number")));
+        return Err(bad(format!("a {what} has a place that is not a number"))
+            .at(what)
+            .hint("tap within the picture"));
     }
     if p[0] < 0.0 || p[1] < 0.0 || p[0] > f64::from(w) || p[1] > f64::from(h) {
         return Err(bad(format!(

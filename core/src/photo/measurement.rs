@@ -182,7 +182,9 @@ pub fn find_scale(
             }
             let bar = bar_mm.unwrap_or(100.0);
             if !bar.is_finite() {
-                return Err(bad("the length of the check bar is not a number"));
+                return Err(bad("the length of the check bar is not a number")
+                    .at("bar")
+                    .hint("lay a rule on the bar and give what it shows, in mm"));
             }
             (
                 ScaleMarks::Sheet {
@@ -202,7 +204,9 @@ pub fn find_scale(
                     .hint("tap two lines of the ruler that are far apart"));
             }
             if !length_mm.is_finite() {
-                return Err(bad("the length between the ruler points is not a number"));
+                return Err(bad("the length between the ruler points is not a number")
+                    .at("length")
+                    .hint("give the distance between the two lines that were tapped, in mm"));
             }
             (
                 ScaleMarks::Ruler {

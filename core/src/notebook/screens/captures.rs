@@ -1,29 +1,14 @@
 //! Captures in words, what is unplaced, drafts.
 
-use super::counted;
 use super::records::*;
 use super::start::choice;
+use super::{counted, sentence};
 use crate::error::{Error, ErrorKind, Result};
 use crate::history::state::{Capture, fold};
 use crate::layout::Layout;
 use crate::notebook::{Captured, Kept, Notebook};
 use crate::record::Digest;
 use crate::speech::{self, Draft, Kind, Utterance, Vocabulary, Words};
-
-/// An oddity of a file in words.
-pub fn words_of_hint(code: &str) -> String {
-    match code {
-        "not_a_picture" => "This is no picture that can be shown; it is kept all the same.".into(),
-        "sound_cut" => "The recording ends inside a frame: it is whole up to there.".into(),
-        "sound_clipped" => "The recording is too loud in places: words may be lost.".into(),
-        "sound_quiet" => "The recording is very quiet.".into(),
-        "no_exif" => "The file does not say when it was taken.".into(),
-        code if code.contains("clock") || code.contains("time") || code.contains("date") => {
-            format!("Its clock is odd ({}).", code.replace('_', " "))
-        }
-        code => format!("To know: {}.", code.replace('_', " ")),
-    }
-}
 
 /// What a capture came to, in words.
 pub(super) fn captured_view(captured: &Captured) -> CapturedView {
@@ -42,7 +27,7 @@ pub(super) fn captured_view(captured: &Captured) -> CapturedView {
     if captured.known {
         notices.push("The same file was here before.".into());
     }
-    notices.extend(captured.hints.iter().map(|hint| words_of_hint(hint)));
+    notices.extend(captured.notes.iter().map(|note| sentence(note)));
     CapturedView {
         entry: captured.entry.hex(),
         file: captured.file.map(|file| file.hex()),

@@ -9,6 +9,8 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::history::state::{Finding, State};
 use crate::history::view::{FindingView, HistoryView, change_words, measure_text};
 use crate::notebook::{CONCERNS, Notebook};
+use crate::photo::Marks;
+use crate::photo::marks::Measured;
 use crate::record::kinds::ReadBeforeFlight;
 use crate::record::{Body, Digest};
 
@@ -29,36 +31,6 @@ fn finding_line(view: &FindingView) -> FindingLine {
         concern: view.concern.as_deref().map(plain),
     }
 }
-
-/// Readings that a light aircraft's walk meets, their units and what makes them comparable (common
-/// practice, no source).
-const READINGS: [(&str, &str, &[&str], &str); 10] = [
-    (
-        "oil_found",
-        "oil found",
-        &["qt", "L"],
-        "How long since it ran?",
-    ),
-    ("oil_added", "oil added", &["qt", "L"], ""),
-    ("fuel_found", "fuel found", &["US gal", "L"], ""),
-    ("fuel_sample", "fuel sample", &[], ""),
-    (
-        "pressure",
-        "tyre pressure",
-        &["psi", "bar"],
-        "Temperature, and cold or warm?",
-    ),
-    ("tread", "tyre tread depth", &["mm", "in"], ""),
-    (
-        "extension",
-        "strut extension",
-        &["in", "mm"],
-        "Fuel and people aboard?",
-    ),
-    ("brake_lining", "brake lining", &["mm", "in"], ""),
-    ("hours", "hour meter", &["h"], ""),
-    ("battery", "battery voltage", &["V"], "At rest or charging?"),
-];
 
 impl Notebook {
     /// Findings, deteriorated first, closed ones last.
@@ -113,7 +85,7 @@ impl Notebook {
                             .iter()
                             .any(|sighting| sighting.evidence.contains(&capture.told.line)))
             })
-            .filter_map(|capture| self.photo_line(capture))
+            .filter_map(|capture| self.photo_line(found, capture))
             .collect();
         Ok(FindingScreen {
             line: finding_line(view),
@@ -162,13 +134,39 @@ impl Notebook {
         })
     }
 
-    fn photo_line(&self, capture: &crate::history::state::Capture) -> Option<PhotoLine> {
+    fn photo_line(
+        &self,
+        finding: &Finding,
+        capture: &crate::history::state::Capture,
+    ) -> Option<PhotoLine> {
+        let (line, closed) = Self::line_on(finding, &capture.told.line);
         Some(PhotoLine {
             entry: capture.told.line.hex(),
             date: capture.told.seen.date().to_owned(),
             path: self.original(&capture.file?).ok()??.display().to_string(),
             orientation: capture.orientation,
+            line,
+            closed,
         })
+    }
+
+    /// The last marks that were made on a photo for a finding. Marks of somebody else's line that no
+    /// picture could carry are left out.
+    fn line_on(finding: &Finding, photo: &Digest) -> (Vec<f64>, bool) {
+        finding
+            .sightings
+            .iter()
+            .rev()
+            .flat_map(|sighting| &sighting.measures)
+            .filter(|measure| measure.photo.as_ref() == Some(photo))
+            .filter_map(|measure| measure.marks.clone())
+            .filter_map(|marks| serde_json::from_value::<Marks>(marks).ok())
+            .find(|marks| marks.check().is_ok())
+            .map(|marks| {
+                let closed = marks.quantity == Measured::Area;
+                (marks.line_px().concat(), closed)
+            })
+            .unwrap_or_default()
     }
 
     fn story(
@@ -305,54 +303,6 @@ impl Notebook {
                 .collect(),
             code,
         })
-    }
-
-    /// Readings: what can be read, with the last value, and what was.
-    ///
-    /// # Errors
-    /// Those of the index.
-    pub fn readings_view(&self, aircraft: &Digest) -> Result<ReadingsView> {
-        let state = self.state(aircraft)?;
-        let words = |value: &crate::history::state::Value| {
-            format!(
-                "{} {}",
-                value.value.as_deref().unwrap_or("some"),
-                value.unit.as_deref().unwrap_or_default()
-            )
-            .trim()
-            .to_owned()
-        };
-        let kinds = READINGS
-            .iter()
-            .map(|(key, title, units, ask)| ReadingLine {
-                key: (*key).into(),
-                title: (*title).into(),
-                units: units.iter().map(|unit| (*unit).to_owned()).collect(),
-                last: state
-                    .values
-                    .iter()
-                    .rev()
-                    .find(|value| value.reading == *key)
-                    .map(|value| format!("{} on {}", words(value), value.told.seen.date()))
-                    .unwrap_or_default(),
-                ask: (*ask).into(),
-            })
-            .collect();
-        let values = state
-            .values
-            .iter()
-            .rev()
-            .map(|value| {
-                format!(
-                    "{}: {} {} ({})",
-                    value.told.seen.date(),
-                    plain(&value.reading),
-                    words(value),
-                    self.shown_author(&state, &value.told.author)
-                )
-            })
-            .collect();
-        Ok(ReadingsView { kinds, values })
     }
 
     /// Open findings to read before a flight, gravest concern first.

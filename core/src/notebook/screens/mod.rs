@@ -5,15 +5,19 @@ mod captures;
 mod events;
 mod findings;
 mod handover;
+mod readings;
 mod records;
 mod start;
 mod walk;
 
-pub use captures::{draft_of, draft_view, heard, words_of_hint};
+pub use captures::{draft_of, draft_view, heard};
 pub use events::event_list;
 pub use handover::cut_choices;
 pub use records::*;
-pub use start::{condition_list, first_start, layout_choices, purposes};
+pub use start::{
+    again_choices, condition_list, first_start, layout_choices, not_seen_reasons, paper_kinds,
+    purposes, treatments,
+};
 
 use crate::error::{Error, ErrorKind, Result};
 use crate::layout::{Layout, Route, Stop};
@@ -33,6 +37,20 @@ pub fn digest(text: &str, what: &str) -> Result<Digest> {
         .at(what)
         .hint("hand back what a list gave, unchanged")
     })
+}
+
+/// A remark as a sentence of its own: capital and full stop.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let stop = if text.ends_with(['.', '?', '!']) {
+        ""
+    } else {
+        "."
+    };
+    letters
+        .next()
+        .map(|first| format!("{}{}{stop}", first.to_uppercase(), letters.as_str()))
+        .unwrap_or_default()
 }
 
 /// A count with its word: "1 finding", "3 findings".

@@ -372,6 +372,10 @@ screens! {
         pub path: String,
         /// EXIF orientation 1 to 8.
         pub orientation: u8,
+        /// What was measured on it for this finding, last: x and y in turn, pixels of the upright picture.
+        pub line: Vec<f64>,
+        /// The line closes: an outline, not a length.
+        pub closed: bool,
     }
 
     /// The finding.
@@ -494,8 +498,15 @@ screens! {
         pub units: Vec<String>,
         /// Last value with date; empty for none.
         pub last: String,
-        /// Question whose answer makes the value comparable; empty for none.
-        pub ask: String,
+        /// The value is a number; otherwise words, `choices` the usual ones.
+        pub number: bool,
+        /// Usual words, where the value is none.
+        pub choices: Vec<String>,
+        /// Questions whose answers make two values comparable: `write_reading` takes the answers under
+        /// their keys.
+        pub asks: Vec<AskLine>,
+        /// Zones where it is read; empty where it is of the whole aircraft.
+        pub zones: Vec<Choice>,
     }
 
     /// Readings: what can be read and what was.

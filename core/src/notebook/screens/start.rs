@@ -76,6 +76,68 @@ pub fn purposes() -> Vec<Choice> {
         .collect()
 }
 
+/// Why a zone could not be seen, or a finding not be checked, the commonest first; a person's own
+/// words do as well. Common practice, no source.
+pub fn not_seen_reasons() -> Vec<Choice> {
+    [
+        "covered",
+        "closed up",
+        "too dark",
+        "dirty or wet",
+        "out of reach",
+        "no time",
+    ]
+    .iter()
+    .map(|words| choice(words, words))
+    .collect()
+}
+
+/// How a finding was treated: it stays open and a new series begins. A person's own words do as well.
+/// Common practice, no source.
+pub fn treatments() -> Vec<Choice> {
+    [
+        ("cleaned", "Cleaned"),
+        ("tightened", "Tightened"),
+        ("adjusted", "Adjusted"),
+        ("stop-drilled", "Stop-drilled"),
+        ("dressed", "Dressed or blended out"),
+        ("patched", "Patched or taped"),
+        ("replaced", "Replaced"),
+        ("serviced", "Topped up or serviced"),
+    ]
+    .iter()
+    .map(|(key, title)| choice(key, title))
+    .collect()
+}
+
+/// When a person may want to look again, for `look_again`; dates and hours can be given as well.
+pub fn again_choices() -> Vec<Choice> {
+    [
+        ("next flight", "Before the next flight"),
+        ("10 h", "In 10 hours"),
+        ("25 h", "In 25 hours"),
+        ("50 h", "In 50 hours"),
+    ]
+    .iter()
+    .map(|(key, title)| choice(key, title))
+    .collect()
+}
+
+/// Kinds of paper, the commonest first.
+pub fn paper_kinds() -> Vec<Choice> {
+    [
+        ("log_page", "Log page"),
+        ("data_plate", "Data plate"),
+        ("registration", "Registration"),
+        ("meter", "Meter"),
+        ("list", "List"),
+        ("other", "Another paper"),
+    ]
+    .iter()
+    .map(|(key, title)| choice(key, title))
+    .collect()
+}
+
 pub(super) fn quantities(condition: &Condition) -> Vec<QuantityLine> {
     condition
         .quantities

@@ -86,6 +86,73 @@ class HandedInTest {
         assertTrue(book.unplaced(craft).captures.none { it.entry == loose.entry })
     }
 
+    /** What no screen shows stands in the record: the lines are JSON that anybody can read. */
+    private fun lines(): String = java.io.File(folder.toFile(), "book/record").walk().filter { it.isFile }.joinToString("\n") { it.readText() }
+
+    @Test
+    fun whatOnlyTheRecordShows() {
+        book.startWalkaround(craft, WalkaroundGiven("routine", null, "4711"))
+        assertTrue("landings", "\"4711\"" in lines() || "4711" in lines())
+        val key = book.walk(craft, route).nextStop!!
+        val zone = book.stop(craft, key, route).zones[0].code
+        book.look(craft, LookGiven(listOf(zone), null, "touched", "inspection panel", mapOf()))
+        assertTrue("how", "\"touched\"" in lines())
+        assertTrue("access", "\"inspection panel\"" in lines())
+
+        val view = book.stop(craft, key, route).views.firstOrNull()?.key ?: "left_front"
+        val seenHere = book.takePhoto(Source.Path(photo.path), PlaceGiven(craft, key, zone, null, view, true))
+        val before = lines()
+        assertTrue("view", "\"$view\"" in before && "\"$key\"" in before)
+        // not taken on this walk: the stop where the phone lies now says nothing of it
+        val elsewhere = java.nio.file.Files.write(folder.resolve("old.png"), java.io.File(plain(folder).path).readBytes()).toString()
+        val brought = book.takePhoto(Source.Path(elsewhere), PlaceGiven(craft, null, null, null, null, false))
+        assertNotEquals(seenHere.entry, brought.entry)
+        assertNotEquals("taken", routeOf(seenHere.file!!), routeOf(brought.file!!))
+
+        val evidence = book.writeNote("as told on the ramp", place(craft, zone = zone))
+        val work = PhotoAtWork.open(plain(folder))
+        val (w, h) = work.size().let { it.width.toDouble() to it.height.toDouble() }
+        work.setScale(ScaleGiven.Ruler(listOf(Dot(.1 * w, .9 * h), Dot(.9 * w, .9 * h)), 100.0))
+        work.draw(listOf(Dot(.1 * w, .5 * h), Dot(.5 * w, .5 * h)), false)
+        val drawn = work.measure().measure
+        work.shut()
+        work.close()
+        val finding = book.openFinding(
+            craft, FindingGiven(zone, "crack", null, listOf()),
+            SightingGiven("present", null, "told", null, listOf(drawn.copy(photo = seenHere.entry, context = mapOf("light" to "torch from the side"))), listOf(evidence.entry, seenHere.entry), null, null),
+        )
+        val now = lines()
+        assertTrue("basis", "\"told\"" in now)
+        assertTrue("evidence", evidence.entry in now)
+        assertTrue("context", "torch from the side" in now)
+        assertTrue("marks", "\"picture\":[640,480]" in now)
+        val shown = book.finding(craft, finding).photos.single()
+        assertEquals("the line that was drawn, to a sixteenth of a pixel", listOf(64.0, 240.0, 320.0, 240.0), shown.line)
+        assertFalse(shown.closed)
+
+        val leak = book.openFinding(craft, FindingGiven(zone, "fluid_leak", null, listOf()), sighting())
+        val step = book.finding(craft, leak).steps.last().key
+        book.sight(craft, leak, SightingGiven("present", null, null, step, listOf(), listOf(), null, null))
+        assertTrue("step", "\"$step\"" in lines())
+        book.sight(craft, leak, SightingGiven("could_not_check", "a cowl that nobody opened", null, null, listOf(), listOf(), null, null))
+        assertTrue("result and why", "a cowl that nobody opened" in lines() && "\"could_not_check\"" in lines())
+    }
+
+    /** How a file came in, as its line says it. */
+    private fun routeOf(file: String): String = Regex("\"route\":\"([a-z_]+)\"|\"taken\":(true|false)").find(lines().lines().last { file in it })?.value ?: "said nothing"
+
+    @Test
+    fun whatLiesInAPickedFolder() {
+        // the name and size of what is there decide what has to be copied
+        val way = java.nio.file.Files.createDirectory(folder.resolve("way")).toString()
+        val puts = book.exchangeTurn(listOf(), way).steps.filter { !it.get }
+        assertTrue(puts.isNotEmpty())
+        val there = puts.map { FileGiven(it.name, java.io.File(it.path).length().toULong()) }
+        assertTrue(book.exchangeTurn(there, way).steps.none { !it.get })
+        val short = there.map { FileGiven(it.name, if (it.name == there[0].name) 1uL else it.bytes) }
+        assertTrue("a stump is no copy", book.exchangeTurn(short, way).steps.isNotEmpty())
+    }
+
     @Test
     fun notesByDescriptorAndSheetScale() {
         val file = java.io.RandomAccessFile(photo, "r")

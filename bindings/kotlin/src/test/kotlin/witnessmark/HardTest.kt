@@ -2,6 +2,7 @@ package witnessmark
 
 import java.io.File
 import java.io.RandomAccessFile
+import java.nio.file.Files
 import java.util.concurrent.CountDownLatch
 import java.util.concurrent.atomic.AtomicReference
 import kotlin.concurrent.thread
@@ -19,6 +20,8 @@ class HardTest {
         gone(folder)
         assertEquals(0uL, liveObjects())
     }
+
+    private fun advised(where: String, todo: String) = assertTrue("$where / $todo", where.isNotEmpty() && todo.isNotEmpty())
 
     private fun whole(trouble: Trouble, code: String, what: String) {
         assertTrue(code, code.matches(Regex("[a-z_]+")))
@@ -115,6 +118,49 @@ class HardTest {
         work.shut()
         troubled<Trouble.Closed> { work.size() }
         work.close()
+    }
+
+    /** A check, a backup and a pack are stopped on the way: nothing half-made, and a capture goes on. */
+    @Test
+    fun cancelInTheMiddleOfLongWork() {
+        val book = book(folder)
+        val craft = book.craft()
+        val filler = ByteArray(2_000_000)
+        repeat(40) {
+            java.util.Random(it.toLong()).nextBytes(filler)
+            val file = folder.resolve("$it.jpg").toFile()
+            file.writeBytes(photo.readBytes() + filler)
+            book.takePhoto(Source.Path(file.path), place(craft))
+        }
+        val backup = folder.resolve("backup")
+        val pack = folder.resolve("whole.zip")
+        for (work in listOf<() -> Any>(
+            { book.verify() },
+            { book.backup(backup.toString()) },
+            { book.pack(craft, "handing_over", null, false, false, pack.toString()) },
+        )) {
+            val outcome = AtomicReference<Any>()
+            val running = thread { outcome.set(try { work() } catch (trouble: Trouble) { trouble }) }
+            // really in the middle: some megabytes were read, and not all of them
+            val before = book.work()
+            while (running.isAlive && (book.work() == before || book.work().bytes < 5_000_000uL)) Thread.yield()
+            val at = book.work()
+            book.cancel()
+            running.join(60_000)
+            assertFalse("it went on", running.isAlive)
+            assertTrue("cancelled at $at: ${outcome.get()}", outcome.get() is Trouble.Cancelled)
+            assertTrue("$at", at.files in 1uL..200uL && at.bytes < 80_000_000uL)
+        }
+        val left = folder.toFile().list()!!.toList()
+        assertTrue("$left", left.none { it.startsWith("backup") || it.startsWith("whole") })
+        // nobody runs: the wish is for nobody, and what comes next is not held up
+        book.cancel()
+        book.writeNote("kept all the same", place(craft))
+        assertFalse(book.verify().failed)
+        book.backup(backup.toString())
+        assertTrue(Files.isDirectory(backup))
+        book.shut()
+        book.close()
     }
 
     @Test
@@ -222,6 +268,18 @@ class HardTest {
         val cut = folder.resolve("cut.jpg").toFile()
         cut.writeBytes(bytes.copyOf(bytes.size * 2 / 3))
         assertEquals(false, book.takePhoto(Source.Path(cut.path), place(craft)).complete)
+        // the same through a pipe whose writer goes away in the middle: it has no length to be asked for
+        val pipe = folder.resolve("pipe").toString()
+        assertEquals(0, ProcessBuilder("mkfifo", pipe).start().waitFor())
+        val writer = thread {
+            java.io.FileOutputStream(pipe).use { it.write(bytes, 0, bytes.size / 3) }
+        }
+        java.io.FileInputStream(pipe).use {
+            val kept = book.takePhoto(Source.Descriptor(number(pipe), "streamed.jpg"), place(craft))
+            assertEquals(false, kept.complete)
+            assertTrue("${kept.notices}", kept.notices.isNotEmpty())
+        }
+        writer.join()
         val none = folder.resolve("none.jpg").toFile()
         none.writeBytes(ByteArray(0))
         troubled<Trouble.Input> { book.takePhoto(Source.Path(none.path), place(craft)) }
@@ -232,6 +290,11 @@ class HardTest {
             troubled<Trouble.Input> { work.outline(Dot(x, 1.0)) }
         }
         troubled<Trouble.Input> { work.setScale(ScaleGiven.Ruler(listOf(Dot(1.0, 1.0), Dot(50.0, 1.0)), Double.NaN)) }
+            .let { advised(it.where, it.whatToDo) }
+        troubled<Trouble.Input> { work.setScale(ScaleGiven.Ruler(listOf(Dot(Double.NaN, 1.0), Dot(50.0, 1.0)), 10.0)) }
+            .let { advised(it.where, it.whatToDo) }
+        troubled<Trouble.Input> { book.page(craft, Source.Path("")) }.let { advised(it.where, it.whatToDo) }
+        troubled<Trouble.Input> { book.takePhoto(Source.Path(""), place(craft)) }.let { advised(it.where, it.whatToDo) }
         troubled<Trouble.Input> { work.trace(listOf()) }
         troubled<Trouble.Input> { work.carry(listOf(), listOf()) }
         troubled<Trouble.Input> { work.measure() }

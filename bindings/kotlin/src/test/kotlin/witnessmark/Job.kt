@@ -22,9 +22,9 @@ class Job(val folder: Path) {
     lateinit var beyond: VerifyView
     lateinit var turned: ExchangeView
 
-    private fun <T : Any> seen(what: T): T = what.also { shown.add(it) }
+    fun <T : Any> seen(what: T): T = what.also { shown.add(it) }
 
-    private fun <T : Any> seenAll(what: List<T>): List<T> = what.also { shown.addAll(it) }
+    fun <T : Any> seenAll(what: List<T>): List<T> = what.also { shown.addAll(it) }
 
     /** Walkaround, photo, voice, note, place, draft, finding, measure, finish, history, pack, receive, verify. */
     fun run(): Job {

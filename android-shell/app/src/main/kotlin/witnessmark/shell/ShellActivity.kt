@@ -77,8 +77,11 @@ class ShellActivity : Activity(), Host {
     private fun begin() = core.begin { standing ->
         begun = true
         when (standing) {
-            is Standing.Fresh -> home(Where("first"))
-            is Standing.Open -> settle { if (stack.isEmpty()) home(Where("aircraft")) else again() }
+            is Standing.Fresh -> { if (stack.lastOrNull()?.screen == "first") again() else home(Where("first")); keepShared() }
+            is Standing.Open -> {
+                stack.removeAll { it.screen == "first" }
+                settle { if (stack.isEmpty()) home(Where("aircraft")) else again() }
+            }
             is Standing.ReadOnly -> trouble("ReadOnly", standing.wrong)
             is Standing.Shut -> trouble("", standing.wrong)
         }
@@ -92,7 +95,7 @@ class ShellActivity : Activity(), Host {
     private fun settle(then: () -> Unit) = core.ask({ taking.settle(it) }) { kept ->
         when (kept) {
             is Said.Fine -> {
-                if (kept.value.isNotEmpty()) say((listOf(kept.value.last().says) + kept.value.last().notices).joinToString(" "))
+                if (kept.value.says().isNotEmpty()) say(kept.value.says())
                 val shared = waitingIntent
                 waitingIntent = null
                 if (shared != null && shared.action != Intent.ACTION_MAIN) received(shared, then) else then()
@@ -108,41 +111,53 @@ class ShellActivity : Activity(), Host {
     }
 
     /** A pack by *open with*, photos by *share to*. Bytes as they come; what the system took out of them the core says. */
-    @Suppress("DEPRECATION")
     private fun received(intent: Intent, then: () -> Unit) {
         if (intent.action == Intent.ACTION_VIEW && intent.data != null) {
             then()
             go(Where("receive", mapOf("uri" to intent.data.toString())))
             return
         }
-        val uris = when (intent.action) {
-            Intent.ACTION_SEND -> listOfNotNull(intent.getParcelableExtra<Uri>(Intent.EXTRA_STREAM))
-            Intent.ACTION_SEND_MULTIPLE -> intent.getParcelableArrayListExtra<Uri>(Intent.EXTRA_STREAM).orEmpty()
-            else -> emptyList()
+        take(shared(intent), then)
+    }
+    @Suppress("DEPRECATION")
+    private fun shared(intent: Intent): List<Uri> = when (intent.action) {
+        Intent.ACTION_SEND -> listOfNotNull(intent.getParcelableExtra<Uri>(Intent.EXTRA_STREAM))
+        Intent.ACTION_SEND_MULTIPLE -> intent.getParcelableArrayListExtra<Uri>(Intent.EXTRA_STREAM).orEmpty()
+        else -> emptyList()
+    }
+
+    /** What was shared before the first start is copied at once: the grant ends with this process. The core gets it when there is one. */
+    private fun keepShared() {
+        val uris = waitingIntent?.let { shared(it) }.orEmpty()
+        if (uris.isEmpty()) return
+        waitingIntent = null
+        core.apart({ copyIn(uris, null) }) { if (it is Said.Wrong) tell(it.words()) else tell(resources.getQuantityString(R.plurals.shared_waits, uris.size, uris.size)) }
+    }
+
+    /** On the core's thread. */
+    private fun copyIn(uris: List<Uri>, aircraft: String?) {
+        for (uri in uris) {
+            val job = taking.begin("photo", aircraft, null, taken = false, name = OwnFiles.nameOf(contentResolver, uri))
+            contentResolver.openInputStream(uri)?.use { from -> job.file.outputStream().use { from.copyTo(it); it.fd.sync() } }
         }
-        take(uris, then)
     }
 
     fun take(uris: List<Uri>, then: () -> Unit) {
-        val top = stack.lastOrNull()
-        core.ask({ book ->
-            for (uri in uris) {
-                val job = taking.begin("photo", top?.get("aircraft"), null, taken = false)
-                contentResolver.openInputStream(uri)?.use { from -> job.file.outputStream().use { from.copyTo(it); it.fd.sync() } }
-            }
-            taking.settle(book)
-        }) { kept ->
-            if (kept is Said.Fine && kept.value.isNotEmpty()) {
-                say(resources.getQuantityString(R.plurals.imported, kept.value.size, kept.value.size) + kept.value.flatMap { it.notices }.distinct().joinToString("") { " $it" })
+        val top = stack.lastOrNull()?.get("aircraft")
+        core.ask({ book -> copyIn(uris, top); taking.settle(book) }) { kept ->
+            if (kept is Said.Fine) {
+                val views = kept.value.kept.map { it.second }
+                val head = if (views.isEmpty()) "" else resources.getQuantityString(R.plurals.imported, views.size, views.size)
+                say((listOf(head) + views.flatMap { it.notices }.distinct() + kept.value.refused).filter { it.isNotEmpty() }.joinToString(" "))
             }
             then()
-            if (kept is Said.Wrong) go(Where("trouble", mapOf("code" to kept.code, "what" to kept.what, "where" to kept.where, "do" to kept.whatToDo)))
+            if (kept is Said.Wrong && !tell(kept.words())) go(Where("trouble", mapOf("code" to kept.code, "what" to kept.what, "where" to kept.where, "do" to kept.whatToDo)))
         }
     }
 
-    override fun go(where: Where) { stack.add(where); open() }
-    override fun turn(where: Where) { if (stack.isNotEmpty()) stack.removeAt(stack.size - 1); stack.add(where); open() }
-    override fun home(where: Where) { stack.clear(); stack.add(where); open() }
+    override fun go(where: Where) { stack.add(where.fresh()); open() }
+    override fun turn(where: Where) { if (stack.isNotEmpty()) stack.removeAt(stack.size - 1); stack.add(where.fresh()); open() }
+    override fun home(where: Where) { stack.clear(); stack.add(where.fresh()); open() }
     override fun back() {
         if (stack.size <= 1) { if (stack.lastOrNull()?.screen in ROOTS) finish() else home(Where("aircraft")); return }
         stack.removeAt(stack.size - 1)
@@ -152,16 +167,27 @@ class ShellActivity : Activity(), Host {
 
     private fun open() {
         screen?.left()
-        // The first start and troubles of opening are found again by opening.
-        keep.remember(stack.filter { it.screen !in listOf("first", "trouble", "viewfinder", "voice") })
+        remember()
         val top = stack.lastOrNull() ?: Where("aircraft").also { stack.add(it) }
         val made = screens[top.screen]?.invoke(this, top) ?: screens.getValue("aircraft")(this, top)
         screen = made
         made.load()
     }
 
+    /** Troubles are found again by opening; a camera or microphone is never opened unasked. */
+    private fun remember() = keep.remember(stack.filter { it.screen !in listOf("trouble", "viewfinder", "voice") })
+
     override fun say(text: String) { said = text }
-    override fun page(): Page = Page(this, ink, keep.leftHanded, said).also { said = "" }
+    override fun page(screen: Screen): Page = Page(this, ink, keep.leftHanded, said, screen).also { said = "" }
+    override fun tell(text: String): Boolean {
+        val line = root.findViewWithTag<android.widget.TextView>("said") ?: return false
+        line.text = text
+        line.visibility = View.VISIBLE
+        return true
+    }
+    override fun note(key: String, value: String) {
+        if (stack.isNotEmpty()) stack[stack.size - 1] = stack.last().with(Where.NOTED + key to value)
+    }
     override fun show(view: View) {
         root.removeAllViews()
         root.addView(view)
@@ -174,7 +200,7 @@ class ShellActivity : Activity(), Host {
     } catch (_: android.content.ActivityNotFoundException) { false }
 
     override fun may(permission: String) = checkSelfPermission(permission) == PackageManager.PERMISSION_GRANTED
-    override fun askFor(permission: String) = requestPermissions(arrayOf(permission), 90)
+    override fun askFor(vararg permissions: String) = requestPermissions(permissions, 90)
     override fun onRequestPermissionsResult(code: Int, names: Array<out String>, results: IntArray) {
         if (names.isNotEmpty()) screen?.permitted(names[0], results.firstOrNull() == PackageManager.PERMISSION_GRANTED)
     }
@@ -187,8 +213,12 @@ class ShellActivity : Activity(), Host {
     override fun onBackPressed() = back()
     override fun onKeyDown(code: Int, event: KeyEvent): Boolean = screen?.key(code) == true || super.onKeyDown(code, event)
     override fun onKeyUp(code: Int, event: KeyEvent): Boolean = code in TAKE_KEYS && screen is witnessmark.shell.viewfinder.ViewfinderScreen || super.onKeyUp(code, event)
-    override fun onPause() { super.onPause(); screen?.paused() }
-    override fun onDestroy() { screen?.left(); super.onDestroy() }
+    override fun onPause() { super.onPause(); remember(); screen?.paused() }
+    override fun onDestroy() {
+        screen?.left()
+        if (isFinishing) core.shut { }
+        super.onDestroy()
+    }
 
     fun path(uri: Uri): Pair<Source, AutoCloseable> {
         val file = contentResolver.openFileDescriptor(uri, "r") ?: throw java.io.FileNotFoundException(uri.toString())

@@ -7,7 +7,9 @@ import android.graphics.Bitmap
 import android.graphics.Canvas
 import android.graphics.Color
 import android.graphics.Paint
+import android.location.Location
 import android.os.Looper
+import android.os.ParcelFileDescriptor
 import android.view.View
 import android.view.ViewGroup
 import android.widget.EditText
@@ -29,6 +31,7 @@ import witnessmark.door.Notebook
 import witnessmark.door.Trouble
 import witnessmark.shell.hardware.Meeting
 import witnessmark.shell.hardware.Ports
+import witnessmark.shell.hardware.Position
 import witnessmark.shell.hardware.Recogniser
 import witnessmark.shell.hardware.Recorder
 import witnessmark.shell.hardware.Speaker
@@ -52,12 +55,14 @@ class PlayedBooks : Books {
 /** A camera whose pictures are drawn: no two the same, so that no two digests are. */
 class PlayedViewfinder(private val hand: Hand) : Viewfinder {
     override fun view(context: Context): View = View(context).apply { setBackgroundColor(Color.rgb(120, 128, 132)) }
-    override fun start(ready: (String?) -> Unit) = ready(hand.cameraFails)
+    override fun start(where: () -> Location?, ready: (String?) -> Unit) { hand.where = where; ready(hand.cameraFails) }
     override fun take(into: File, done: (String?) -> Unit) { hand.picture(into); done(null) }
     override fun stop() { hand.cameraStops++ }
 }
 
 class PlayedRecorder(private val hand: Hand) : Recorder {
+    override val ending = "aac"
+    override fun feed(): ParcelFileDescriptor? = null
     override fun start(context: Context, into: File): Boolean { if (hand.microphone) into.writeBytes(hand.sound()); return hand.microphone }
     override fun stop() = Unit
 }
@@ -65,8 +70,14 @@ class PlayedRecorder(private val hand: Hand) : Recorder {
 class PlayedRecogniser(private val hand: Hand) : Recogniser {
     var phrases: List<String> = emptyList()
     override fun here(context: Context) = hand.hears != null
-    override fun listen(context: Context, phrases: List<String>, sound: File?, heard: (List<String>) -> Unit) { this.phrases = phrases; hand.heard = heard }
+    override fun listen(context: Context, phrases: List<String>, sound: ParcelFileDescriptor?, heard: (List<String>) -> Unit) { this.phrases = phrases; hand.heard = heard }
     override fun stop() = Unit
+}
+
+class PlayedPosition(private val hand: Hand) : Position {
+    init { hand.positions++ }
+    override fun now() = Location("played").apply { latitude = 50.5; longitude = 7.25 }
+    override fun stop() { hand.positions-- }
 }
 
 class FolderMeeting(private val folder: File) : Meeting {
@@ -81,6 +92,9 @@ class Hand(val folder: File) {
     var cameraFails: String? = null
     var cameraStops = 0
     var microphone = true
+    var where: () -> Location? = { null }
+    /** Positions asked for and given up again. */
+    var positions = 0
     var hears: List<String>? = null
     var heard: (List<String>) -> Unit = {}
     var spoken = ArrayList<String>()
@@ -90,7 +104,7 @@ class Hand(val folder: File) {
 
     val recogniser = PlayedRecogniser(this)
     val ports = Ports(
-        viewfinder = { PlayedViewfinder(this) }, recorder = { PlayedRecorder(this) }, recogniser = recogniser,
+        viewfinder = { PlayedViewfinder(this) }, recorder = { PlayedRecorder(this) }, position = { PlayedPosition(this) }, recogniser = recogniser,
         speaker = object : Speaker { override fun say(context: Context, text: String) { spoken.add(text) } },
         keys = { object : Keys { override fun seed(make: Boolean) = ByteArray(32) { 7 } } },
         books = books, meeting = { _, tree -> FolderMeeting(File(tree)) }, today = { "2026-05-01" },

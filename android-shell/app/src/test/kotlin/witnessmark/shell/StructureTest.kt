@@ -13,7 +13,7 @@ class StructureTest {
     @Test fun noNetworkPermissionAtAll() {
         val manifest = File(main, "AndroidManifest.xml").readText()
         val asked = Regex("""uses-permission android:name="([^"]+)"""").findAll(manifest).map { it.groupValues[1] }.toSet()
-        assertEquals(setOf("android.permission.CAMERA", "android.permission.RECORD_AUDIO"), asked)
+        assertEquals(setOf("android.permission.CAMERA", "android.permission.RECORD_AUDIO", "android.permission.ACCESS_COARSE_LOCATION", "android.permission.ACCESS_FINE_LOCATION"), asked)
         assertTrue(manifest.contains("""android:minSdkVersion="26" android:targetSdkVersion="35""""))
     }
 

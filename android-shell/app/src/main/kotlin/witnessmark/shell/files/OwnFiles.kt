@@ -1,6 +1,7 @@
 package witnessmark.shell.files
 
 import android.content.ContentProvider
+import android.content.ContentResolver
 import android.content.ContentValues
 import android.content.Context
 import android.database.Cursor
@@ -54,6 +55,12 @@ class OwnFiles : ContentProvider() {
         const val OUT = "out"
         const val TAKING = "taking"
         fun folder(context: Context, kind: String) = File(context.filesDir, kind).apply { mkdirs() }
+        /** The name a file from elsewhere goes by there; none if it does not say. */
+        fun nameOf(from: ContentResolver, uri: Uri): String? = try {
+            from.query(uri, arrayOf(OpenableColumns.DISPLAY_NAME), null, null, null)?.use { if (it.moveToFirst()) it.getString(0) else null }
+        } catch (_: RuntimeException) { // a provider of somebody else's may throw anything here
+            null
+        } ?: uri.lastPathSegment?.substringAfterLast('/')?.takeIf { '.' in it }
         fun uri(kind: String, name: String): Uri =
             Uri.Builder().scheme("content").authority("witnessmark.shell.files").appendPath(kind).appendPath(name).build()
     }

@@ -39,6 +39,8 @@ class FirstScreen(host: Host, at: Where) : Screen(host, at) {
             if (made is Said.Wrong) wrong(made) else ask({ it.addAircraft(registration, type, null, layout, false) }) { id ->
                 host.home(Where("aircraft"))
                 host.go(Where("walk", mapOf("aircraft" to id)))
+                // What was shared to the app before there was a notebook.
+                host.takeIn()
             }
         }
     }

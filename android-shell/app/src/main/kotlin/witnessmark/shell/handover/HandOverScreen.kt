@@ -15,7 +15,6 @@ import witnessmark.shell.work.Where
 /** Pack or page by the share sheet, with one narrow grant; exchange through the picked folder in one action. */
 class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
     private val shell get() = host.activity as ShellActivity
-    private var folderFor = "meet"
 
     override fun load(): Unit = ask({ it.handOver(aircraft) }) { over ->
         draw {
@@ -23,17 +22,20 @@ class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
             line(over.says)
             over.first.forEach { caution(it) }
             quiet(word(if (host.keep.withLocation) R.string.with_location else R.string.without_location))
-            for (cut in over.cuts) ruled(cut.title, "", "cut:${cut.key}") { pack(cut.key) }
+            ruled(word(R.string.people), word(if (host.keep.withoutPeople) R.string.people_out else R.string.people_in), "people") { host.keep.withoutPeople = !host.keep.withoutPeople; load() }
+            val finding = at["finding"]
+            if (finding != null) ruled(word(R.string.only_this_finding), "", "cut:finding") { pack("finding", finding) }
+            for (cut in over.cuts) ruled(cut.title, "", "cut:${cut.key}") { pack(cut.key, null) }
             ruled(word(R.string.page), word(R.string.page_help), "page") { page() }
             ruled(word(R.string.show_qr), word(R.string.show_qr_help), "qr") { qr() }
-            action(word(R.string.exchange), "main", "exchange") { host.keep.meetingFolder?.let { meet(it) } ?: pick("meet") }
-            action(word(R.string.other_folder), "small", "folder") { pick("meet") }
+            action(word(R.string.exchange), "main", "exchange") { host.keep.meetingFolder?.let { meet(it) } ?: pick() }
+            action(word(R.string.other_folder), "small", "folder") { pick() }
             action(word(R.string.back), "usual", "back") { host.back() }
         }
     }
 
-    private fun pick(what: String) {
-        folderFor = what
+    private fun pick() {
+
         if (!host.start(Intent(Intent.ACTION_OPEN_DOCUMENT_TREE), 31)) { host.say(word(R.string.no_picker)); load() }
     }
 
@@ -49,12 +51,12 @@ class HandOverScreen(host: Host, at: Where) : Screen(host, at) {
 
     private fun meet(tree: String) {
         val local = File(host.activity.filesDir, "meeting")
-        ask({ book -> exchange(book, host.ports.meeting(host.activity, tree), local) }) { host.say(it.says); load() }
+        long(R.string.exchange, { book -> exchange(book, host.ports.meeting(host.activity, tree), local) }) { host.say(it.says); load() }
     }
 
-    private fun pack(cut: String) {
+    private fun pack(cut: String, finding: String?) {
         val out = shell.out("witnessmark-$cut.zip")
-        ask({ it.pack(aircraft, cut, null, false, !host.keep.withLocation, out.path) }) { packed -> host.say(packed.says); load(); share(out.name, "application/zip") }
+        long(R.string.hand_over, { it.pack(aircraft, cut, finding, host.keep.withoutPeople, !host.keep.withLocation, out.path) }) { packed -> host.say(packed.says); load(); share(out.name, "application/zip") }
     }
 
     private fun page() {
@@ -124,7 +126,7 @@ class ReceiveScreen(host: Host, at: Where) : Screen(host, at) {
         }
     }
 
-    private fun take(dry: Boolean, then: (witnessmark.door.ReceivedView) -> Unit) = ask({ book ->
+    private fun take(dry: Boolean, then: (witnessmark.door.ReceivedView) -> Unit) = long(R.string.receive, { book ->
         val (source, open) = (host.activity as ShellActivity).path(Uri.parse(at["uri"]))
         open.use { book.receive(source, dry) }
     }, then)

@@ -12,6 +12,7 @@ import android.hardware.camera2.CameraCharacteristics
 import android.hardware.camera2.CameraDevice
 import android.hardware.camera2.CameraManager
 import android.hardware.camera2.CaptureRequest
+import android.location.Location
 import android.media.ImageReader
 import android.os.Handler
 import android.os.HandlerThread
@@ -33,6 +34,7 @@ class CameraViewfinder : Viewfinder {
     private val thread = HandlerThread("camera").apply { start() }
     private val behind = Handler(thread.looper)
     private lateinit var texture: TextureView
+    private var where: () -> Location? = { null }
     private var device: CameraDevice? = null
     private var session: CameraCaptureSession? = null
     private var reader: ImageReader? = null
@@ -41,7 +43,7 @@ class CameraViewfinder : Viewfinder {
 
     override fun view(context: Context): View = TextureView(context).also { texture = it }
 
-    override fun start(ready: (String?) -> Unit) {
+    override fun start(where: () -> Location?, ready: (String?) -> Unit) {
         if (texture.isAvailable) open(ready) else texture.surfaceTextureListener = object : TextureView.SurfaceTextureListener {
             override fun onSurfaceTextureAvailable(s: SurfaceTexture, w: Int, h: Int) = open(ready)
             override fun onSurfaceTextureSizeChanged(s: SurfaceTexture, w: Int, h: Int) = Unit
@@ -132,6 +134,7 @@ class CameraViewfinder : Viewfinder {
                 set(CaptureRequest.CONTROL_AF_MODE, CaptureRequest.CONTROL_AF_MODE_CONTINUOUS_PICTURE)
                 set(CaptureRequest.JPEG_ORIENTATION, turn)
                 set(CaptureRequest.JPEG_QUALITY, 95)
+                where()?.let { set(CaptureRequest.JPEG_GPS_LOCATION, it) }
             }
             made.capture(ask.build(), null, behind)
         } catch (error: CameraAccessException) { done(error.message ?: "") }

@@ -1,6 +1,9 @@
 package witnessmark.shell.hardware
 
 import android.content.Context
+import android.location.Location
+import android.os.Build
+import android.os.ParcelFileDescriptor
 import android.view.View
 import java.io.File
 import witnessmark.shell.work.Books
@@ -10,15 +13,20 @@ import witnessmark.shell.work.RealBooks
 /** Our own viewfinder. `done` and `ready` are told on the main thread: null, or what went wrong. */
 interface Viewfinder {
     fun view(context: Context): View
-    fun start(ready: (String?) -> Unit)
+    /** `where` is asked at each picture; none writes no position into it. */
+    fun start(where: () -> Location?, ready: (String?) -> Unit)
     fun take(into: File, done: (String?) -> Unit)
     fun stop()
 }
 
 /** Sound into a file that is whole up to any moment. */
 interface Recorder {
-    /** False if it cannot. */
+    /** How the file's name ends. */
+    val ending: String
+    /** False if it cannot. With `feed`, what is recorded can be read from [feed] too. */
     fun start(context: Context, into: File): Boolean
+    /** 16 bit, 16 kHz, mono, as it comes in; none where the recogniser has to listen for itself. */
+    fun feed(): ParcelFileDescriptor?
     fun stop()
 }
 
@@ -26,7 +34,14 @@ interface Recorder {
 interface Recogniser {
     fun here(context: Context): Boolean
     /** `heard` gets the alternatives, likeliest first; empty if nothing was understood. */
-    fun listen(context: Context, phrases: List<String>, sound: File?, heard: (List<String>) -> Unit)
+    fun listen(context: Context, phrases: List<String>, sound: ParcelFileDescriptor?, heard: (List<String>) -> Unit)
+    fun stop()
+}
+
+/** Where the phone is, while somebody wants to know. */
+interface Position {
+    /** The last fix of the last minutes. */
+    fun now(): Location?
     fun stop()
 }
 
@@ -42,7 +57,9 @@ interface Meeting {
 /** Everything that a test plays. */
 class Ports(
     val viewfinder: () -> Viewfinder = { CameraViewfinder() },
-    val recorder: () -> Recorder = { AacRecorder() },
+    /** Asked with whether the words are listened for at the same time. */
+    val recorder: (Boolean) -> Recorder = { listening -> if (listening && Build.VERSION.SDK_INT >= 33) WavRecorder() else AacRecorder() },
+    val position: (Context) -> Position = { DevicePosition(it) },
     val recogniser: Recogniser = DeviceRecogniser(),
     val speaker: Speaker = DeviceSpeaker(),
     val keys: (Context) -> Keys = { StoreKeys(it) },

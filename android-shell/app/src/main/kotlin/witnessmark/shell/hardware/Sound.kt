@@ -2,6 +2,7 @@ package witnessmark.shell.hardware
 
 import android.content.Context
 import android.content.Intent
+import android.media.AudioFormat
 import android.media.MediaRecorder
 import android.os.Build
 import android.os.Bundle
@@ -15,6 +16,8 @@ import java.io.IOException
 
 /** AAC in ADTS frames: every frame stands alone, so a kill loses at most the last one. */
 class AacRecorder : Recorder {
+    override val ending = "aac"
+    override fun feed(): ParcelFileDescriptor? = null
     private var recorder: MediaRecorder? = null
 
     override fun start(context: Context, into: File): Boolean = try {
@@ -45,7 +48,7 @@ class DeviceRecogniser : Recogniser {
 
     override fun here(context: Context) = Build.VERSION.SDK_INT >= 31 && SpeechRecognizer.isOnDeviceRecognitionAvailable(context)
 
-    override fun listen(context: Context, phrases: List<String>, sound: File?, heard: (List<String>) -> Unit) {
+    override fun listen(context: Context, phrases: List<String>, sound: ParcelFileDescriptor?, heard: (List<String>) -> Unit) {
         if (Build.VERSION.SDK_INT < 31) { heard(emptyList()); return }
         val made = SpeechRecognizer.createOnDeviceSpeechRecognizer(context)
         recogniser = made
@@ -66,8 +69,11 @@ class DeviceRecogniser : Recogniser {
             .putExtra(RecognizerIntent.EXTRA_MAX_RESULTS, 5)
         if (Build.VERSION.SDK_INT >= 33) {
             ask.putStringArrayListExtra(RecognizerIntent.EXTRA_BIASING_STRINGS, ArrayList(phrases))
-            // the recording itself is the source, so that one microphone serves both
-            if (sound != null) ask.putExtra(RecognizerIntent.EXTRA_AUDIO_SOURCE, ParcelFileDescriptor.open(sound, ParcelFileDescriptor.MODE_READ_ONLY))
+            // What is being recorded is the source, so that one microphone serves both.
+            if (sound != null) ask.putExtra(RecognizerIntent.EXTRA_AUDIO_SOURCE, sound)
+                .putExtra(RecognizerIntent.EXTRA_AUDIO_SOURCE_CHANNEL_COUNT, 1)
+                .putExtra(RecognizerIntent.EXTRA_AUDIO_SOURCE_ENCODING, AudioFormat.ENCODING_PCM_16BIT)
+                .putExtra(RecognizerIntent.EXTRA_AUDIO_SOURCE_SAMPLING_RATE, WavRecorder.RATE)
         }
         made.startListening(ask)
     }

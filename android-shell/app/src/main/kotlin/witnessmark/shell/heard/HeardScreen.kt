@@ -2,6 +2,7 @@ package witnessmark.shell.heard
 
 import witnessmark.door.DraftView
 import witnessmark.door.PlaceGiven
+import witnessmark.door.StopView
 import witnessmark.shell.R
 import witnessmark.shell.kit.Host
 import witnessmark.shell.kit.Screen
@@ -28,7 +29,7 @@ class HeardScreen(host: Host, at: Where) : Screen(host, at) {
                 if (question.choices.isEmpty() || question.choices.size > 4) field(question.asked, "", "answer") { own = it }
                 for (choice in question.choices.take(4)) action(choice, "usual", "answer:$choice", asRead = true) { answer(draft, choice) }
                 if (question.choices.isEmpty() || question.choices.size > 4) action(word(R.string.on), "main", "answer_own") { answer(draft, own) }
-            } else if (draft.command != null) action(draft.readBack, "main", "command") { command(draft.command!!) }
+            } else if (draft.command != null) action(draft.readBack, "main", "command") { command(draft, draft.command!!) }
             else if (draft.mayKeep) action(word(R.string.keep), "main", "keep") {
                 ask({ it.keep(aircraft, draft.draft, at["stop"]) }) { kept ->
                     host.say(kept.says)
@@ -48,14 +49,26 @@ class HeardScreen(host: Host, at: Where) : Screen(host, at) {
     }
 
     /** A spoken command does what its button does. */
-    private fun command(key: String) {
-        host.back()
+    private fun command(draft: DraftView, key: String) {
         val stop = mapOf("aircraft" to aircraft, "stop" to at["stop"].orEmpty())
+        fun over(screen: String, vararg more: Pair<String, String>) { host.back(); host.go(Where(screen, stop + more)) }
         when (key) {
-            "photo" -> host.go(Where("viewfinder", stop))
-            "undo" -> ask({ it.undo(aircraft) }) { host.say(it.says) }
-            "next" -> ask({ it.stop(aircraft, at["stop"].orEmpty(), host.keep.route(aircraft)).nextStop }) { next -> if (next != null) host.turn(Where("stop", stop + ("stop" to next))) }
-            else -> host.go(Where("more", stop))
+            "photo" -> over("viewfinder")
+            "measure" -> over("viewfinder", "then" to "measure")
+            "undo" -> ask({ it.undo(aircraft) }) { host.say(it.says); host.back() }
+            "next" -> beside { it.nextStop }
+            "back" -> beside { it.previousStop }
+            "finish" -> over("left")
+            "show", "concern" -> over("findings")
+            "repeat" -> host.ports.speaker.say(host.activity, draft.readBack)
+            "discard", "stop", "keep" -> host.back()
+            else -> over("more")
         }
+    }
+
+    /** Asked while this screen is still there; then the stop beneath it gives way to its neighbour. */
+    private fun beside(which: (StopView) -> String?): Unit = ask({ which(it.stop(aircraft, at["stop"].orEmpty(), host.keep.route(aircraft))) }) { to ->
+        host.back()
+        if (to != null) host.turn(Where("stop", mapOf("aircraft" to aircraft, "stop" to to))) else host.go(Where("left", mapOf("aircraft" to aircraft)))
     }
 }

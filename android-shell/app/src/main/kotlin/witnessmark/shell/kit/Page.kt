@@ -16,7 +16,7 @@ import android.widget.ScrollView
 import android.widget.TextView
 
 /** One screen's content, in the order of reading; every control carries a tag, which tests click. */
-class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, private val saidNow: String) {
+class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, private val saidNow: String, private val screen: Screen) {
     private val px = context.resources.displayMetrics.density
     private val big = context.resources.configuration.fontScale >= 1.3f || context.resources.configuration.screenWidthDp < 340
     private val read = column()
@@ -107,9 +107,11 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
 
     fun field(hint: String, value: String, tag: String, type: Int = InputType.TYPE_CLASS_TEXT or InputType.TYPE_TEXT_FLAG_CAP_SENTENCES, changed: (String) -> Unit = {}): EditText {
         below(label(hint, 15f, colour = ink.faint).apply { labelFor = tag.hashCode() and 0xffffff }, 10)
+        // What was typed before the phone was turned or the process went.
+        val typed = screen.noted("field $tag")?.also(changed) ?: value
         val edit = EditText(context).apply {
             id = tag.hashCode() and 0xffffff
-            setText(value)
+            setText(typed)
             textSize = 19f
             setTextColor(ink.ink)
             inputType = type
@@ -119,7 +121,7 @@ class Page(val context: Context, val ink: Ink, private val thumbLeft: Boolean, p
             setPadding(dp(14), dp(10), dp(14), dp(10))
             this.tag = tag
             addTextChangedListener(object : android.text.TextWatcher {
-                override fun afterTextChanged(s: android.text.Editable) = changed(s.toString())
+                override fun afterTextChanged(s: android.text.Editable) { screen.note("field $tag", s.toString()); changed(s.toString()) }
                 override fun beforeTextChanged(s: CharSequence?, a: Int, b: Int, c: Int) = Unit
                 override fun onTextChanged(s: CharSequence?, a: Int, b: Int, c: Int) = Unit
             })

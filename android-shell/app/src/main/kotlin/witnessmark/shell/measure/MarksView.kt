@@ -20,6 +20,7 @@ class MarksView(context: Context, private val ink: Ink, private val bitmap: Bitm
     var closed = false
     var changed: () -> Unit = {}
     private var held = -1
+    private var heldCorner = -1
     private var finger: Dot? = null
     private val px = resources.displayMetrics.density
     private val paint = Paint(Paint.ANTI_ALIAS_FLAG)
@@ -35,13 +36,19 @@ class MarksView(context: Context, private val ink: Ink, private val bitmap: Bitm
         when (event.actionMasked) {
             MotionEvent.ACTION_DOWN -> {
                 parent?.requestDisallowInterceptTouchEvent(true)
-                held = dots.indexOfFirst { val p = toView(it); Math.hypot((p[0] - event.x).toDouble(), (p[1] - event.y).toDouble()) < 32 * px }
-                if (held < 0) { dots = dots + at; held = dots.size - 1 }
+                fun near(dot: Dot) = toView(dot).let { p -> Math.hypot((p[0] - event.x).toDouble(), (p[1] - event.y).toDouble()) < 32 * px }
+                held = dots.indexOfFirst { near(it) }
+                heldCorner = if (held < 0) fixed.indexOfFirst { near(it) } else -1
+                if (held < 0 && heldCorner < 0) { dots = dots + at; held = dots.size - 1 }
                 finger = at
             }
-            MotionEvent.ACTION_MOVE -> if (held in dots.indices) { dots = dots.toMutableList().also { it[held] = at }; finger = at }
-            MotionEvent.ACTION_UP -> { held = -1; finger = null; performClick(); changed() }
-            MotionEvent.ACTION_CANCEL -> { held = -1; finger = null }
+            MotionEvent.ACTION_MOVE -> {
+                if (held in dots.indices) dots = dots.toMutableList().also { it[held] = at }
+                if (heldCorner in fixed.indices) fixed = fixed.toMutableList().also { it[heldCorner] = at }
+                finger = at
+            }
+            MotionEvent.ACTION_UP -> { held = -1; heldCorner = -1; finger = null; performClick(); changed() }
+            MotionEvent.ACTION_CANCEL -> { held = -1; heldCorner = -1; finger = null }
         }
         invalidate()
         return true
@@ -62,6 +69,8 @@ class MarksView(context: Context, private val ink: Ink, private val bitmap: Bitm
         }
         if (fixed.isNotEmpty()) stroke(path(fixed, true))
         if (line.isNotEmpty()) stroke(path(line, closed))
+        // Corners stay where they can be taken and dragged.
+        for (dot in fixed) { val p = toView(dot); stroke(Path().apply { addCircle(p[0], p[1], 9 * px, Path.Direction.CW) }) }
         for (dot in dots) { val p = toView(dot); stroke(Path().apply { addCircle(p[0], p[1], 12 * px, Path.Direction.CW); moveTo(p[0] - 18 * px, p[1]); lineTo(p[0] + 18 * px, p[1]); moveTo(p[0], p[1] - 18 * px); lineTo(p[0], p[1] + 18 * px) }) }
         finger?.let { loupe(canvas, it) }
     }

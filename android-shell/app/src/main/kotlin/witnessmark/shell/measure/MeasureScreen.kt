@@ -1,5 +1,6 @@
 package witnessmark.shell.measure
 
+import witnessmark.door.AskLine
 import witnessmark.door.Dot
 import witnessmark.door.MeasureGiven
 import witnessmark.door.MeasureView
@@ -12,6 +13,8 @@ import witnessmark.shell.finding.sighting
 import witnessmark.shell.kit.Host
 import witnessmark.shell.kit.Photos
 import witnessmark.shell.kit.Screen
+import witnessmark.shell.kit.answers
+import witnessmark.shell.kit.asked
 import witnessmark.shell.work.Where
 
 /** Four corners of a card, then two taps for a crack or one for a stain. Every step can be taken back. */
@@ -20,6 +23,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
     private lateinit var marks: MarksView
     private var measured: MeasureView? = null
     private var scaled = false
+    private var corners: List<Dot> = emptyList()
     private var stain = false
 
     override fun load(): Unit = ask({ book ->
@@ -39,15 +43,26 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
     private fun marked() {
         val dots = marks.dots
         if (!scaled) { if (dots.size == 4) scale(dots) else show("") }
+        else if (marks.fixed != corners) moved()
         else if (stain && dots.size == 1) line(dots) { it.outline(dots[0]) }
         else if (!stain && dots.size == 2) line(dots) { it.trace(dots) }
     }
 
     private fun scale(corners: List<Dot>): Unit = apart({ work!!.setScale(ScaleGiven.Card(corners)) }) { scale ->
         scaled = true
+        this.corners = corners
         marks.fixed = corners
         marks.dots = emptyList()
         show(scale.warnings.joinToString(" "))
+    }
+
+    /** A corner was dragged after the fourth tap: the scale is taken back and set anew, and what was measured by it goes. */
+    private fun moved() {
+        val again = marks.fixed
+        val steps = if (measured != null) 2 else 1
+        measured = null
+        marks.line = emptyList()
+        apart({ repeat(steps) { work!!.undo() } }) { scale(again) }
     }
 
     private fun line(taps: List<Dot>, make: (PhotoAtWork) -> witnessmark.door.LineView) = apart({ val line = make(work!!); line to work!!.measure() }) { (line, measure) ->
@@ -57,11 +72,15 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
         show("")
     }
 
-    private fun undo(): Unit = apart({ work!!.undo() }) {
-        if (measured != null) { measured = null; marks.line = emptyList(); marks.dots = emptyList() }
-        else if (marks.dots.isNotEmpty()) marks.dots = marks.dots.dropLast(1)
-        else { scaled = false; marks.fixed = emptyList() }
-        show("")
+    /** A tap that is no step of the core yet is only a mark here. */
+    private fun undo() {
+        if (measured == null && marks.dots.isNotEmpty()) { marks.dots = marks.dots.dropLast(1); show(""); return }
+        if (measured == null && !scaled) return
+        apart({ work!!.undo() }) {
+            if (measured != null) { measured = null; marks.line = emptyList(); marks.dots = emptyList() }
+            else { scaled = false; marks.dots = corners.dropLast(1); marks.fixed = emptyList(); corners = emptyList() }
+            show("")
+        }
     }
 
     private fun show(warning: String) {
@@ -84,6 +103,19 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
     private fun keep(measure: MeasureGiven) {
         val finding = at["finding"]
         if (finding == null) { choose(measure); return }
+        ask({ it.finding(aircraft, finding).asks }) { asks -> if (asks.isEmpty()) save(finding, measure) else answered(finding, measure, asks) }
+    }
+
+    /** What has to be asked with a measure, so that it can be compared with the one before. */
+    private fun answered(finding: String, measure: MeasureGiven, asks: List<AskLine>): Unit = draw {
+        title(word(R.string.one_more_question))
+        heading(measure.value + " " + measure.unit)
+        asked(asks, this@MeasureScreen) { answered(finding, measure, asks) }
+        action(word(R.string.keep), "main", "keep") { save(finding, measure.copy(context = measure.context + answers(asks))) }
+        action(word(R.string.back), "usual", "back") { show("") }
+    }
+
+    private fun save(finding: String, measure: MeasureGiven) {
         val given = measure.copy(photo = at["photo"])
         ask({ it.sight(aircraft, finding, sighting(null, listOf(given), null, "measured", null, listOfNotNull(at["photo"]))) }) { host.say(word(R.string.sighting_saved)); host.back() }
     }
@@ -99,7 +131,7 @@ class MeasureScreen(host: Host, at: Where) : Screen(host, at) {
                     book.sight(aircraft, line.id, sighting(null, listOf(given), null, "measured", null, listOfNotNull(at["photo"])))
                 }) { host.say(word(R.string.sighting_saved)); host.turn(Where("finding", mapOf("aircraft" to aircraft, "finding" to line.id))) }
             }
-            action(word(R.string.new_finding), "usual", "new") { host.turn(Where("newfinding", mapOf("aircraft" to aircraft, "entry" to at["photo"].orEmpty()))) }
+            action(word(R.string.new_finding), "usual", "new") { host.turn(Where("newfinding", mapOf("aircraft" to aircraft, "measure" to carried(measure.copy(photo = at["photo"])))).with("entry" to at["photo"])) }
             action(word(R.string.back), "usual", "back") { show("") }
         }
     }

@@ -7,6 +7,7 @@ import witnessmark.shell.R
 import witnessmark.shell.finding.sighting
 import witnessmark.shell.kit.Host
 import witnessmark.shell.kit.Screen
+import witnessmark.shell.measure.carried
 import witnessmark.shell.work.Where
 
 /** Zone, then kind, then it is open; the words for the place may stay away. */
@@ -27,7 +28,8 @@ class NewFindingScreen(host: Host, at: Where) : Screen(host, at) {
                 for (condition in list) ruled(condition.title, condition.meaning, "condition:${condition.key}") {
                     ask({ book ->
                         val evidence = listOfNotNull(at["entry"])
-                        val id = book.openFinding(aircraft, FindingGiven(zone, condition.key, part.ifBlank { null }, emptyList()), sighting(null, evidence = evidence))
+                        val measure = carried(at["measure"])
+                        val id = book.openFinding(aircraft, FindingGiven(zone, condition.key, part.ifBlank { null }, emptyList()), if (measure == null) sighting(null, evidence = evidence) else sighting(null, listOf(measure), null, "measured", evidence = evidence))
                         at["entry"]?.let { book.place(it, PlaceGiven(aircraft, null, zone, id, null, true)) }
                         id
                     }) { id -> host.say(word(R.string.finding_opened)); host.turn(Where("finding", mapOf("aircraft" to aircraft, "finding" to id))) }

@@ -1,6 +1,7 @@
 package witnessmark.shell.notseen
 
 import witnessmark.door.LookGiven
+import witnessmark.door.notSeenReasons
 import witnessmark.shell.R
 import witnessmark.shell.kit.Host
 import witnessmark.shell.kit.Screen
@@ -8,15 +9,14 @@ import witnessmark.shell.work.Where
 
 /** Could not be seen, and why: one tap for the reason, of every zone here not looked at yet. */
 class NotSeenScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load(): Unit = ask({ it.stop(aircraft, at["stop"].orEmpty(), host.keep.route(aircraft)) }) { stop ->
+    override fun load(): Unit = ask({ it.stop(aircraft, at["stop"].orEmpty(), host.keep.route(aircraft)) to notSeenReasons() }) { (stop, reasons) ->
         val zones = stop.zones.filter { it.look == "not_looked_at" }.ifEmpty { stop.zones }
         draw {
             title(word(R.string.why_not_seen), stop.name)
             zones.forEach { ruled("${it.code} ${it.name}", it.lookSays) }
             var own = ""
             field(word(R.string.other_reason), "", "reason") { own = it }
-            val reasons = host.activity.resources.getStringArray(R.array.not_seen_reasons)
-            for (reason in reasons) action(reason, "usual", "why:$reason") { save(zones.map { it.code }, reason, stop.nextStop) }
+            for (reason in reasons) action(reason.title, "usual", "why:${reason.key}") { save(zones.map { it.code }, reason.key, stop.nextStop) }
             action(word(R.string.keep_reason), "small", "own") { if (own.isNotBlank()) save(zones.map { it.code }, own, stop.nextStop) }
         }
     }

@@ -1,6 +1,8 @@
 package witnessmark.shell.papers
 
 import android.content.Intent
+import witnessmark.door.Choice
+import witnessmark.door.paperKinds
 import witnessmark.shell.R
 import witnessmark.shell.ShellActivity
 import witnessmark.shell.kit.Host
@@ -9,10 +11,14 @@ import witnessmark.shell.work.Where
 
 /** Papers in a burst, in the order of taking; photos from the gallery, with that said of them. */
 class PapersScreen(host: Host, at: Where) : Screen(host, at) {
-    override fun load(): Unit = draw {
+    override fun load(): Unit = apart({ paperKinds() }) { kinds -> show(kinds) }
+
+    private fun show(kinds: List<Choice>): Unit = draw {
         title(word(R.string.papers))
         line(word(R.string.papers_help))
-        action(word(R.string.paper_photo), "main", "paper") { host.go(Where("viewfinder", mapOf("aircraft" to aircraft, "kind" to "paper"))) }
+        for (kind in kinds) ruled(kind.title, word(R.string.paper_photo), "paper:${kind.key}") {
+            host.go(Where("viewfinder", mapOf("aircraft" to aircraft, "kind" to "paper", "paper" to kind.key, "burst" to "yes", "says" to kind.title)))
+        }
         action(word(R.string.from_gallery), "usual", "gallery") {
             val pick = Intent(Intent.ACTION_OPEN_DOCUMENT).addCategory(Intent.CATEGORY_OPENABLE).setType("image/*").putExtra(Intent.EXTRA_ALLOW_MULTIPLE, true)
             if (!host.start(pick, 21)) { host.say(word(R.string.no_picker)); load() }

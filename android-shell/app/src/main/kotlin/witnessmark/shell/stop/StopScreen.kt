@@ -39,6 +39,8 @@ class StopScreen(host: Host, at: Where) : Screen(host, at) {
         host.say(next.says)
         val on = next.stop
         if (on == null) host.turn(Where("left", mapOf("aircraft" to aircraft))) else host.turn(at.with("stop" to on))
+        // One more page over the next stop, only where something known here was passed over.
+        if (next.notAsked.isNotEmpty()) host.go(Where("unasked", mapOf("aircraft" to aircraft, "findings" to next.notAsked.joinToString(",") { it.id })))
     }
 
     /** Nothing is written: the stop stays not looked at. */

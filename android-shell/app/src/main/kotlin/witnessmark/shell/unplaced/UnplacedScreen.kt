@@ -20,6 +20,7 @@ class UnplacedScreen(host: Host, at: Where) : Screen(host, at) {
                 first.text?.let { line(it) }
                 for (zone in first.near.take(3)) action("${zone.key} ${zone.title}", "usual", "near:${zone.key}") { place(first, zone.key) }
                 action(word(R.string.other_place), if (first.near.isEmpty()) "main" else "usual", "other") { other(first) }
+                if (first.kind == "voice" && first.text == null) action(word(R.string.write_words), "usual", "words") { host.go(Where("write", mapOf("aircraft" to aircraft, "voice" to first.entry))) }
                 if (first.kind == "voice") action(word(R.string.remove_recording), "small", "remove") {
                     write({ it.removeRecording(first.entry, word(R.string.removed_why)) }) { word(R.string.removed) }
                 }

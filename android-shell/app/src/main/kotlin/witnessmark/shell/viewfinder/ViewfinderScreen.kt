@@ -7,14 +7,15 @@ import android.view.KeyEvent
 import android.view.View
 import android.widget.FrameLayout
 import android.widget.ImageView
-import witnessmark.door.CapturedView
 import witnessmark.shell.R
 import witnessmark.shell.files.OwnFiles
+import witnessmark.shell.hardware.Position
 import witnessmark.shell.hardware.Viewfinder
 import witnessmark.shell.kit.Host
 import witnessmark.shell.kit.Photos
 import witnessmark.shell.kit.Screen
 import witnessmark.shell.work.Job
+import witnessmark.shell.work.Settled
 import witnessmark.shell.work.Where
 
 /**
@@ -24,8 +25,11 @@ import witnessmark.shell.work.Where
 class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
     private var finder: Viewfinder? = null
     private var job: Job? = null
+    private var position: Position? = null
     private var ready = false
     private var then: String? = null
+    /** The camera stays open: one tap a page. */
+    private val burst get() = at["burst"] != null
 
     override fun load() {
         if (host.keep.systemCamera) { system(); return }
@@ -45,7 +49,7 @@ class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
         action(word(R.string.without_photo), "usual", "back") { host.back() }
     }
 
-    private fun begin(): Job = host.taking.begin(at["kind"] ?: "photo", aircraft.ifEmpty { null }, at["stop"], at["zone"], at["finding"], at["view"])
+    private fun begin(): Job = host.taking.begin(at["kind"] ?: "photo", aircraft.ifEmpty { null }, at["stop"], at["zone"], at["finding"], at["view"], paper = at["paper"])
 
     private fun open(ghost: android.graphics.Bitmap?) {
         val made = host.ports.viewfinder()
@@ -63,12 +67,14 @@ class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
             if (at["says"] != null) quiet(at["says"]!!)
             picture(scene, 420)
             action(word(R.string.take), "main", "take") { take("stay") }
-            action(word(R.string.take_next), "usual", "take_next") { take("next") }
+            if (at["stop"] != null && !burst) action(word(R.string.take_next), "usual", "take_next") { take("next") }
             if (over != null) action(word(R.string.ghost), "usual", "ghost") { over.visibility = if (over.visibility == View.VISIBLE) View.GONE else View.VISIBLE }
             action(word(R.string.system_camera), "small", "system") { finder?.stop(); finder = null; system() }
-            action(word(R.string.back), "small", "back") { host.back() }
+            action(word(if (burst) R.string.done else R.string.back), if (burst) "usual" else "small", "back") { host.back() }
         }
-        made.start { why -> if (why == null) ready = true else { finder?.stop(); finder = null; waiting(R.string.camera_fails) } }
+        val place = if (host.keep.position && host.may(Manifest.permission.ACCESS_FINE_LOCATION)) host.ports.position(host.activity) else null
+        position = place
+        made.start({ place?.now() }) { why -> if (why == null) ready = true else { finder?.stop(); finder = null; waiting(R.string.camera_fails) } }
     }
 
     private fun take(after: String) {
@@ -82,10 +88,17 @@ class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
 
     private fun settle(): Unit = ask({ book -> host.taking.settle(book) }) { kept -> kept(kept) }
 
-    private fun kept(kept: List<CapturedView>) {
+    private fun kept(settled: Settled) {
         job = null
-        val last = kept.lastOrNull()
-        host.say(if (last == null) word(R.string.camera_cancelled) else (listOf(last.says) + last.notices).joinToString(" "))
+        val last = settled.last
+        val says = settled.says().ifEmpty { word(R.string.camera_cancelled) }
+        if (burst && finder != null) {
+            job = begin()
+            ready = true
+            host.tell(says)
+            return
+        }
+        host.say(says)
         if (last != null && at["then"] == "measure") {
             host.turn(Where("measure", mapOf("aircraft" to aircraft, "photo" to last.entry)))
             return
@@ -125,7 +138,7 @@ class ViewfinderScreen(host: Host, at: Where) : Screen(host, at) {
         KeyEvent.KEYCODE_VOLUME_DOWN, KeyEvent.KEYCODE_HEADSETHOOK, KeyEvent.KEYCODE_MEDIA_PLAY_PAUSE -> { take("next"); true }
         else -> false
     }
-    override fun left() { super.left(); finder?.stop(); finder = null }
+    override fun left() { super.left(); finder?.stop(); finder = null; position?.stop(); position = null }
 
     companion object { const val CAMERA = 11 }
 }

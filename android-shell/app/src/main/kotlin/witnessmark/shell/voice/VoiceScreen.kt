@@ -31,11 +31,11 @@ class VoiceScreen(host: Host, at: Where) : Screen(host, at) {
     }
 
     private fun record(phrases: List<String>) {
-        val now = host.taking.begin("voice", aircraft.ifEmpty { null }, at["stop"]).also { job = it }
-        val made = host.ports.recorder().also { recorder = it }
-        if (!made.start(host.activity, now.file)) { recorder = null; host.taking.forget(now); without(R.string.voice_fails); return }
         val words = host.ports.recogniser.here(host.activity)
-        if (words) host.ports.recogniser.listen(host.activity, phrases, now.file) { heard = it; if (it.isNotEmpty()) stop() }
+        val made = host.ports.recorder(words).also { recorder = it }
+        val now = host.taking.begin("voice", aircraft.ifEmpty { null }, at["stop"], ending = made.ending).also { job = it }
+        if (!made.start(host.activity, now.file)) { recorder = null; host.taking.forget(now); without(R.string.voice_fails); return }
+        if (words) host.ports.recogniser.listen(host.activity, phrases, made.feed()) { heard = it; if (it.isNotEmpty()) stop() }
         draw {
             title(word(R.string.recording_now))
             line(word(R.string.other_voices))
@@ -50,13 +50,15 @@ class VoiceScreen(host: Host, at: Where) : Screen(host, at) {
         now.stop()
         host.ports.recogniser.stop()
         val words = heard
+        val mine = job
         ask({ book ->
-            val kept = host.taking.settle(book)
-            kept.lastOrNull()?.let { voice -> if (words.isNotEmpty()) book.addTranscript(voice.entry, words[0], "SpeechRecognizer", null, "en") }
-            kept.lastOrNull()
-        }) { voice ->
+            val settled = host.taking.settle(book)
+            val voice = settled.kept.firstOrNull { it.first.note == mine?.note }?.second
+            if (voice != null && words.isNotEmpty()) book.addTranscript(voice.entry, words[0], "SpeechRecognizer", null, "en")
+            settled
+        }) { settled ->
             job = null
-            host.say(voice?.says ?: word(R.string.nothing_recorded))
+            host.say(settled.says().ifEmpty { word(R.string.nothing_recorded) })
             if (words.isEmpty()) host.back()
             else host.turn(Where("heard", mapOf("aircraft" to aircraft, "text" to words[0], "others" to words.drop(1).joinToString("\n"), "spoken" to "yes")).with("stop" to at["stop"]))
         }

@@ -7,12 +7,16 @@ import java.util.concurrent.atomic.AtomicInteger
 import witnessmark.door.Author
 import witnessmark.door.Notebook
 import witnessmark.door.Trouble
+import witnessmark.door.WorkView
 import witnessmark.door.notebookIsIn
 
 /** What a call of the core came to. */
 sealed class Said<out T> {
     data class Fine<T>(val value: T) : Said<T>()
-    data class Wrong(val code: String, val what: String, val where: String, val whatToDo: String) : Said<Nothing>()
+    data class Wrong(val code: String, val what: String, val where: String, val whatToDo: String) : Said<Nothing>() {
+        /** One text, for a page that stays. */
+        fun words(): String = listOf(if (where.isEmpty()) what else "$what ($where)", whatToDo).filter { it.isNotEmpty() }.joinToString(". ")
+    }
 }
 
 /** How the notebook stands. */
@@ -50,7 +54,7 @@ interface Keys {
 class CoreThread(private val folder: String, private val books: Books, private val keys: Keys) {
     private val thread = Executors.newSingleThreadExecutor { Thread(it, "core") }
     private val main = Handler(Looper.getMainLooper())
-    private var book: Notebook? = null
+    @Volatile private var book: Notebook? = null
 
     /** Calls whose answer has not reached the main thread. */
     val waiting = AtomicInteger()
@@ -99,6 +103,10 @@ class CoreThread(private val folder: String, private val books: Books, private v
 
     /** Work that needs no notebook: a photo at work, files. */
     fun <T> apart(call: () -> T, then: (Said<T>) -> Unit) = run(call, then)
+
+    /** How far the long work has come, and the wish to end it: neither ever waits, so both may come from the main thread. */
+    fun come(): WorkView? = try { book?.work() } catch (_: IllegalStateException) { null }
+    fun cancel() { try { book?.cancel() } catch (_: IllegalStateException) { /* shut meanwhile */ } }
 
     /** Shuts the notebook explicitly; the next [begin] opens it again. */
     fun shut(then: () -> Unit) = run({

@@ -10,6 +10,9 @@ data class Where(val screen: String, val about: Map<String, String> = emptyMap()
     operator fun get(key: String): String? = about[key]
     fun with(vararg more: Pair<String, String?>): Where =
         copy(about = about + more.mapNotNull { (key, value) -> value?.let { key to it } })
+    /** Without what was typed there and not kept. */
+    fun fresh(): Where = copy(about = about.filterKeys { !it.startsWith(NOTED) })
+    companion object { const val NOTED = "noted " }
 }
 
 /** What the shell itself remembers: where the person was, and how they like to hold it. No facts. */
@@ -38,6 +41,13 @@ class Keep(context: Context) {
     var withLocation: Boolean
         get() = store.getBoolean("location", false)
         set(value) = store.edit().putBoolean("location", value).apply()
+    /** Write the position into photos of our own viewfinder. */
+    var position: Boolean
+        get() = store.getBoolean("position", false)
+        set(value) = store.edit().putBoolean("position", value).apply()
+    var withoutPeople: Boolean
+        get() = store.getBoolean("without_people", false)
+        set(value) = store.edit().putBoolean("without_people", value).apply()
     var readBack: Boolean
         get() = store.getBoolean("read_back", true)
         set(value) = store.edit().putBoolean("read_back", value).apply()

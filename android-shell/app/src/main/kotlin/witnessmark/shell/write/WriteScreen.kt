@@ -14,6 +14,15 @@ class WriteScreen(host: Host, at: Where) : Screen(host, at) {
         draw {
             title(word(R.string.write))
             field(word(R.string.write_hint), text, "note", InputType.TYPE_CLASS_TEXT or InputType.TYPE_TEXT_FLAG_CAP_SENTENCES or InputType.TYPE_TEXT_FLAG_MULTI_LINE) { text = it }
+            val voice = at["voice"]
+            if (voice != null) {
+                quiet(word(R.string.words_of_recording))
+                action(word(R.string.keep), "main", "keep") {
+                    if (text.isNotBlank()) ask({ it.addTranscript(voice, text, "person", null, "en") }) { host.say(word(R.string.words_saved)); host.back() }
+                }
+                action(word(R.string.back), "small", "back") { host.back() }
+                return@draw
+            }
             action(word(R.string.read_it), "main", "read") {
                 if (text.isNotBlank()) host.turn(Where("heard", mapOf("aircraft" to aircraft, "text" to text)).with("stop" to at["stop"]))
             }

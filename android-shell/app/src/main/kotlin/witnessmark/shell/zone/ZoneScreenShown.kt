@@ -1,5 +1,6 @@
 package witnessmark.shell.zone
 
+import witnessmark.door.againChoices
 import witnessmark.shell.R
 import witnessmark.shell.kit.Host
 import witnessmark.shell.kit.Screen
@@ -7,7 +8,7 @@ import witnessmark.shell.work.Where
 
 /** A zone's history: every walkaround, *not looked at* among them. */
 class ZoneScreenShown(host: Host, at: Where) : Screen(host, at) {
-    override fun load(): Unit = ask({ it.zone(aircraft, at["zone"].orEmpty()) }) { zone ->
+    override fun load(): Unit = ask({ it.zone(aircraft, at["zone"].orEmpty()) to againChoices() }) { (zone, whens) ->
         draw {
             title(zone.name, word(R.string.zone_of, zone.code))
             line(zone.says)
@@ -18,7 +19,8 @@ class ZoneScreenShown(host: Host, at: Where) : Screen(host, at) {
             for (capture in zone.captures) if (capture.kind == "photo") photo(capture.path, capture.orientation.toInt(), capture.says, 140) else ruled(capture.says, capture.text.orEmpty())
             action(word(R.string.photo), "main", "photo") { host.go(Where("viewfinder", mapOf("aircraft" to aircraft, "zone" to zone.code))) }
             action(word(R.string.new_finding), "usual", "new") { host.go(Where("newfinding", mapOf("aircraft" to aircraft, "zone" to zone.code))) }
-            action(word(R.string.look_again_next), "small", "next_flight") { write({ it.lookAgainZone(aircraft, zone.code, "next flight") }) { word(R.string.again_saved) } }
+            heading(word(R.string.again))
+            for (time in whens) ruled(time.title, "", "again:${time.key}") { write({ it.lookAgainZone(aircraft, zone.code, time.key) }) { word(R.string.again_saved) } }
             action(word(R.string.back), "usual", "back") { host.back() }
         }
     }
