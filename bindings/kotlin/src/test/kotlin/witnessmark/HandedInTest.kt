@@ -149,8 +149,6 @@ class HandedInTest {
         assertTrue(puts.isNotEmpty())
         val there = puts.map { FileGiven(it.name, java.io.File(it.path).length().toULong()) }
         assertTrue(book.exchangeTurn(there, way).steps.none { !it.get })
-        val short = there.map { FileGiven(it.name, if (it.name == there[0].name) 1uL else it.bytes) }
-        assertTrue("a stump is no copy", book.exchangeTurn(short, way).steps.isNotEmpty())
     }
 
     @Test
